@@ -1,0 +1,18 @@
+"""The identifiers of operators and panels, in one place, and the names of what we write into a .blend."""
+
+from __future__ import annotations
+
+# Operators
+BUILD = "pastepot.build_cast"
+HANDMADE = "pastepot.make_handmade"
+SMOOTH = "pastepot.use_smooth"
+USE_HANDMADE = "pastepot.use_handmade"
+RETIME = "pastepot.change_rate"
+RENDER = "pastepot.render_pictures"
+
+# Custom properties: plain values on plain datablocks, so that a file works without the add-on
+FILM = "pastepot_film"  # scene: the film folder, relative to the .blend
+PART = "pastepot_part"  # object, mesh, material, image: the part it shows
+CHARACTER = "pastepot_character"  # controller: the character it moves
+PLACE = "pastepot_place"  # collection: what it is for, whatever it is called
+BUILT = "pastepot_built"  # any: the values we last set, as JSON
