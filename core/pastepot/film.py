@@ -27,6 +27,7 @@ class Film:
     units_per_mm: Blender units for one millimetre of paper
     look:         'flat' shows the paper's own colours, 'lit' adds a lamp and shadows
     layer_gap_mm: distance between two layers toward the camera
+    frame_width_mm: paper millimetres across the picture when the camera is first made
     feel:         film-relative path of a *.feel.toml, '' for plain timing
     """
 
@@ -39,6 +40,7 @@ class Film:
     units_per_mm: float = 0.01
     look: Look = "flat"
     layer_gap_mm: float = 1.0
+    frame_width_mm: float = 320.0
     feel: str = ""
     reference: str = ""
     shots: tuple[Shot, ...] = ()
