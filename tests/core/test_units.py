@@ -20,7 +20,7 @@ def test_mm_and_px_are_each_others_inverse():
 @pytest.mark.parametrize("bad", [0, -1.0, float("nan"), float("inf")])
 @pytest.mark.parametrize("convert", [units.mm_to_px, units.px_to_mm])
 def test_a_scale_must_be_above_nought(convert, bad):
-    with pytest.raises(ValueError, match="px_per_mm is .* above 0"):
+    with pytest.raises(ValueError, match=r"px_per_mm is .* above 0"):
         convert([1.0], bad)
 
 
@@ -88,7 +88,7 @@ def test_ticks_count_from_the_films_first_frame():
 
 
 def test_ticks_refuse_half_frames_and_absurd_rates():
-    with pytest.raises(ValueError, match="whole numbers .* not float64"):
+    with pytest.raises(ValueError, match=r"whole numbers .* not float64"):
         units.tick([1.5], Fraction(12))
     with pytest.raises(ValueError, match="too fast"):
         units.tick([1], Fraction(601))
