@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 # Operators
+CHOOSE = "pastepot.choose_folder"
 BUILD = "pastepot.build_cast"
 HANDMADE = "pastepot.make_handmade"
 SMOOTH = "pastepot.use_smooth"
@@ -16,3 +17,6 @@ PART = "pastepot_part"  # object, mesh, material, image: the part it shows
 CHARACTER = "pastepot_character"  # controller: the character it moves
 PLACE = "pastepot_place"  # collection: what it is for, whatever it is called
 BUILT = "pastepot_built"  # any: the values we last set, as JSON
+SMOOTH_ACTION = "pastepot_smooth"  # animated datablock: the action the animator keyed
+SMOOTH_SLOT = "pastepot_smooth_slot"  # animated datablock: the identifier of the slot in it
+HANDMADE_ACTION = "pastepot_handmade"  # animated datablock: the action made from it

@@ -1,0 +1,172 @@
+"""Smooth actions read as rows, and handmade actions written beside them; the smooth ones are never touched."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import numpy as np
+from pastepot.timing.handmade import Exposed, Role, Rows
+
+from .. import host, ids
+from .curves import sample_action
+from .targets import Target, smooth_action
+
+
+@dataclass(frozen=True)
+class Channel:
+    """Where a row of values belongs."""
+
+    target: Target
+    path: str
+    index: int
+
+
+def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Rows, list[Channel]]:
+    """Sample every target's channels on frames first..last. `may_miss`: add still channels that a hand may shift."""
+    channels: list[Channel] = []
+    values, keyed, roles, owners = [], [], [], []
+    sampled: dict[bpy.types.Action, Any] = {}
+    count = last - first + 1
+    for number, target in enumerate(found):
+        if target.action not in sampled:
+            sampled[target.action] = sample_action(target.action, first, last)
+        handle = _handle(target)
+        present = set()
+        for curve in host.fcurves(target.action, handle):
+            role = target.role(curve.data_path, curve.array_index)
+            if role is None or curve.mute or curve.is_empty:
+                continue
+            present.add((curve.data_path, curve.array_index))
+            row = sampled[target.action][handle, curve.data_path, curve.array_index].copy()
+            keyed.append(_mark_keys(curve, row, first))
+            values.append(row)
+            roles.append(role)
+            owners.append(number)
+            channels.append(Channel(target, curve.data_path, curve.array_index))
+        if not may_miss or not any(target.role(*p) != Role.SHOWN for p in present):
+            continue
+        for path, index, still in target.can_miss():
+            if (path, index) not in present:
+                values.append(np.full(count, still, np.float32))
+                keyed.append(np.zeros(count, bool))
+                roles.append(target.role(path, index))
+                owners.append(number)
+                channels.append(Channel(target, path, index))
+    rows = Rows(
+        owners=tuple(t.owner for t in found),
+        owner=np.array(owners, np.intp),
+        role=np.array(roles, np.intp),
+        values=np.array(values, np.float32).reshape(len(channels), count),
+        keyed=np.array(keyed, bool).reshape(len(channels), count),
+        exact=np.array([t.exact for t in found], bool),
+        first=first,
+    )
+    return rows, channels
+
+
+def _handle(target: Target) -> int:
+    return next((handle for handle, identifier in host.slots(target.action) if identifier == target.slot), 0)
+
+
+def _mark_keys(curve: bpy.types.FCurve, row: np.ndarray, first: int) -> np.ndarray:
+    """Which frames carry a key; a key between two frames counts on the nearest, and its own value is put there."""
+    flags = np.zeros(len(row), bool)
+    points = np.empty(2 * len(curve.keyframe_points), np.float32)
+    curve.keyframe_points.foreach_get("co", points)
+    times, heights = points.reshape(-1, 2).T
+    at = np.floor(times + 0.5).astype(np.int64) - first
+    inside = (at >= 0) & (at < len(row))
+    flags[at[inside]] = True
+    between = inside & (times != np.floor(times))
+    row[at[between]] = heights[between]
+    return flags
+
+
+def write(channels: list[Channel], exposed: Exposed, owner: np.ndarray) -> tuple[int, list[str]]:
+    """Write the exposures as constant keys into each target's handmade action and put that in use.
+
+    exposed: one row per channel; owner: (K,) row -> target, for the mark on extremes.
+    Returns the number of keys, and the names of earlier handmade actions kept because they were retouched.
+    """
+    by_target: dict[str, list[int]] = {}
+    for row, channel in enumerate(channels):
+        by_target.setdefault(channel.target.owner, []).append(row)
+    keys, kept = 0, []
+    for rows in by_target.values():
+        target = channels[rows[0]].target
+        if (old := _retire(target)) is not None:
+            kept.append(old)
+        action = host.copy_action(target.action, target.slot, f"{target.owner} handmade")
+        _put_in_use(target, action)
+        for row in rows:
+            at = np.flatnonzero(exposed.changes[row])
+            curve = host.ensure_fcurve(target.block, channels[row].path, channels[row].index, "Handmade")
+            extreme = exposed.extreme[owner[row], at]
+            _write_keys(curve, exposed.starts[at], exposed.values[row, at], extreme)
+            keys += len(at)
+        action[ids.BUILT] = digest(action)
+    return keys, kept
+
+
+def _put_in_use(target: Target, action: bpy.types.Action) -> None:
+    block = target.block
+    block[ids.SMOOTH_ACTION], block[ids.SMOOTH_SLOT] = target.action, target.slot
+    block[ids.HANDMADE_ACTION] = action
+    host.assign(block, action, target.slot)
+
+
+def _retire(target: Target) -> str | None:
+    """Remove the last handmade action, or keep it under another name if the animator retouched it."""
+    old = target.block.get(ids.HANDMADE_ACTION)
+    if old is None:
+        return None
+    if old.get(ids.BUILT) == digest(old):
+        bpy.data.actions.remove(old)
+        return None
+    old.name = f"{target.owner} handmade, retouched"
+    old.use_fake_user = True
+    return old.name
+
+
+def digest(action: bpy.types.Action) -> str:
+    """A fingerprint of the action's keys."""
+    total = hashlib.sha256()
+    for curve in host.fcurves(action):
+        points = np.empty(2 * len(curve.keyframe_points), np.float32)
+        curve.keyframe_points.foreach_get("co", points)
+        total.update(f"{curve.data_path}[{curve.array_index}]".encode())
+        total.update(points.tobytes())
+    return total.hexdigest()
+
+
+def _write_keys(curve: bpy.types.FCurve, frames: np.ndarray, values: np.ndarray, extreme: np.ndarray) -> None:
+    points = curve.keyframe_points
+    points.clear()
+    for modifier in list(curve.modifiers):  # they were honoured when the smooth curve was sampled
+        curve.modifiers.remove(modifier)
+    curve.extrapolation = "CONSTANT"
+    count = len(frames)
+    points.add(count)
+    points.foreach_set("co", np.column_stack([frames, values]).astype(np.float32).ravel())
+    points.foreach_set("interpolation", np.full(count, host.INTERPOLATION["CONSTANT"], np.int32))
+    # Blender's own marks: the animator's poses as extremes, what the hand set between them as jitter
+    kinds = np.where(extreme, host.KEY_TYPE["EXTREME"], host.KEY_TYPE["JITTER"]).astype(np.int32)
+    points.foreach_set("type", kinds)
+    curve.update()
+
+
+def switch(block: bpy.types.ID, handmade: bool) -> bool:
+    """Put the handmade or the smooth action in use; False where there is no pair to switch between."""
+    made = block.get(ids.HANDMADE_ACTION)
+    keyed = smooth_action(block)
+    if made is None or keyed is None:
+        return False
+    if handmade and block.animation_data.action != made:
+        # what is in use now is what the animator keyed, even if it is not the action we started from
+        block[ids.SMOOTH_ACTION], block[ids.SMOOTH_SLOT] = keyed
+    action, slot = (made, keyed[1]) if handmade else keyed
+    host.assign(block, action, slot)
+    return True
