@@ -1,4 +1,4 @@
-"""A part's picture made small, on a plain ground: alpha and averaging are done in linear light, as light itself adds up."""
+"""A part's picture made small, on a plain ground. Alpha and averages are taken in linear light, where light adds up."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ Rgb = tuple[int, int, int]
 _STRIP_BYTES = 32_000_000  # of float pixels at a time, so that a large scan does not fill the memory
 
 
-class Unreadable(Exception):
+class UnreadableError(Exception):
     """The image can't be shown; the message says why, in a few words."""
 
 
 def pixel_size(path: Path) -> tuple[int, int]:
-    """Width and height by the image's header. Raises Unreadable."""
+    """Width and height by the image's header. Raises UnreadableError."""
     with _opened(path) as image:
         return image.size
 
@@ -32,7 +32,7 @@ def pixel_size(path: Path) -> tuple[int, int]:
 def thumbnail(path: Path, size: tuple[int, int], ground: Rgb) -> Image.Image:
     """The image at `size` (never larger than it is; both at least 1) over `ground`, an 8-bit sRGB colour.
 
-    The image is taken as straight-alpha sRGB. Returns an RGB image. Raises Unreadable.
+    The image is taken as straight-alpha sRGB. Returns an RGB image. Raises UnreadableError.
     """
     from PIL import Image
 
@@ -41,7 +41,7 @@ def thumbnail(path: Path, size: tuple[int, int], ground: Rgb) -> Image.Image:
         try:
             light, box = _reduced(_eight_bit(image), size)
         except (OSError, SyntaxError, ValueError, EOFError) as error:
-            raise Unreadable("The picture is damaged or cut short.") from error
+            raise UnreadableError("The picture is damaged or cut short.") from error
     planes = [
         np.asarray(Image.fromarray(light[..., n]).resize(size, Image.Resampling.HAMMING, box=box)) for n in range(4)
     ]
@@ -59,11 +59,11 @@ def _opened(path: Path) -> Iterator[Image.Image]:
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # large scans are ordinary here
             image = Image.open(path)
     except FileNotFoundError as error:
-        raise Unreadable("The picture is missing.") from error
+        raise UnreadableError("The picture is missing.") from error
     except Image.DecompressionBombError as error:
-        raise Unreadable("The picture is too large to open.") from error
+        raise UnreadableError("The picture is too large to open.") from error
     except (OSError, SyntaxError, ValueError) as error:
-        raise Unreadable("The file can't be read as a picture.") from error
+        raise UnreadableError("The file can't be read as a picture.") from error
     with image:
         yield image
 
@@ -77,7 +77,9 @@ def _eight_bit(image: Image.Image) -> Image.Image:
     return Image.fromarray(((np.asarray(image).astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8))
 
 
-def _reduced(image: Image.Image, size: tuple[int, int]) -> tuple[NDArray[np.float32], tuple[float, float, float, float]]:
+def _reduced(
+    image: Image.Image, size: tuple[int, int]
+) -> tuple[NDArray[np.float32], tuple[float, float, float, float]]:
     """The image in linear light, alpha multiplied in, averaged over k x k pixels so that at least twice `size` is left.
 
     Returns (h, w, 4) and the box of it that the picture covers: the last row and column may hold less than k pixels.
