@@ -1,0 +1,27 @@
+"""Panel: from smooth keys to exposures, and back."""
+
+from __future__ import annotations
+
+import bpy
+
+from .. import ids
+from .panel import StepPanel
+
+
+class PASTEPOT_PT_handmade(StepPanel, bpy.types.Panel):
+    bl_idname = "PASTEPOT_PT_handmade"
+    bl_label = "2  Timing"
+    bl_order = 2
+
+    def draw(self, context: bpy.types.Context) -> None:
+        self.main_button(ids.HANDMADE, "Make It Handmade", "KEYFRAME_HLT")
+        row = self.layout.row(align=True)
+        row.operator(ids.SMOOTH, text="Smooth", icon="IPO_BEZIER")
+        row.operator(ids.USE_HANDMADE, text="Handmade", icon="IPO_CONSTANT")
+        row = self.layout.row()
+        render = context.scene.render
+        row.label(text=f"{render.fps / render.fps_base:.5g} frames a second")
+        row.operator(ids.RETIME, text="Change…")
+
+
+PANEL = PASTEPOT_PT_handmade
