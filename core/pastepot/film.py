@@ -85,10 +85,10 @@ def _source(folder: Path) -> TomlFile:
 
 def _read(source: TomlFile, folder: Path) -> tuple[Film | None, list[Problem]]:
     """The film as far as it makes sense (None where a field breaks the schema), and all problems."""
-    values, problems = schema.read("film", source)
-    if problems:
-        return None, problems
-    film = _film(values, folder)
+    reading = schema.read("film", source)
+    if reading.problems:
+        return None, list(reading.problems)
+    film = _film(reading.values, folder)
     return film, list(film_rules.problems(film, source))
 
 

@@ -2,19 +2,36 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import tomllib
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pastepot.errors import PastepotError, Problem
+from pastepot.output import replacing
 
 KeyPath = tuple[str | int, ...]
 """Where a value is: ('part', 3, 'mouth', 'open')."""
 
 _BOM = "\ufeff"
+
+
+class Statement(NamedTuple):
+    """One header or one `key = value` in a text.
+
+    row: its 1-based line, start and end: its characters, whole lines with the last line end
+    table: the table it stands in (a header: the table it opens), words: its own name, dotted names as several
+    """
+
+    row: int
+    start: int
+    end: int
+    table: KeyPath
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -49,15 +66,15 @@ class TomlFile:
             ) from None
 
     @cached_property
-    def rows(self) -> dict[KeyPath, int]:
-        """1-based line of every table and key that the text writes out."""
-        return rows_of(self.text)
+    def statements(self) -> dict[KeyPath, Statement]:
+        """Where the text writes out each table and key."""
+        return statements(self.text)
 
     def row(self, path: KeyPath) -> int:
         """1-based line of a value, or of the nearest thing around it that has a line; 0 if none has."""
         while path:
-            if path in self.rows:
-                return self.rows[path]
+            if path in self.statements:
+                return self.statements[path].row
             path = path[:-1]
         return 0
 
@@ -88,43 +105,72 @@ def read(path: Path, name: str, if_missing: str) -> TomlFile:
     return TomlFile(path, name, raw, text.replace("\r\n", "\n"))
 
 
+def save(source: TomlFile, text: str) -> None:
+    """Put another text in the file's place, in one step and with the same permissions; a link is followed.
+
+    PastepotError, with the file untouched, if it is no longer what was read, or cannot be written.
+    """
+    target = Path(os.path.realpath(source.path))
+    try:
+        if target.read_bytes() != source.raw:
+            raise PastepotError(
+                Problem("The file was changed while it was worked on.", "Run the command again.", source.name)
+            )
+        with replacing(target, overwrite=True) as draft:
+            with draft.open("wb") as file:
+                file.write(source.encode(text))
+                file.flush()
+                os.fsync(file.fileno())
+            shutil.copymode(target, draft)
+    except OSError as error:
+        raise PastepotError(
+            Problem(
+                f"The file cannot be written ({error.strerror or error}).",
+                "Look at its permissions, the folder's, and the space on the disc.",
+                source.name,
+            )
+        ) from None
+
+
 _WORD = r"""(?:[A-Za-z0-9_-]+|"(?:\\.|[^"\\\n])*"|'[^'\n]*')"""
 _NAME = rf"{_WORD}(?:[ \t]*\.[ \t]*{_WORD})*"
 _TABLE = re.compile(rf"[ \t]*\[(?P<array>\[?)[ \t]*(?P<name>{_NAME})[ \t]*\]")
 _KEY = re.compile(rf"[ \t]*(?P<name>{_NAME})[ \t]*=")
-# What can stand between two brackets or line ends: plain text, comments and strings, the long strings tried first.
-_BETWEEN = re.compile(
-    r'''(?:[^\n\[\]{}"'#]+|\#[^\n]*|"""(?:\\[\s\S]|[^\\])*?"""+|\'\'\'[\s\S]*?\'\'\'+'''
-    r"""|"(?:\\.|[^"\\\n])*"|'[^'\n]*')*"""
-)
+_COMMENT = r"\#[^\n]*"
+_STRING = r"""(?:\"{3}(?:\\[\s\S]|[^\\])*?\"{3,}|'{3}[\s\S]*?'{3,}|"(?:\\.|[^"\\\n])*"|'[^'\n]*')"""
+# What can stand between two brackets or line ends.
+_BETWEEN = re.compile(rf"""(?:[^\n\[\]{{}}"'#]+|{_COMMENT}|{_STRING})*""")
+_COMMENT_OR_STRING = re.compile(rf"(?P<comment>{_COMMENT})|{_STRING}")
 
 
-def rows_of(text: str) -> dict[KeyPath, int]:
-    """1-based line of every table and key written out in a TOML text (which should be valid)."""
-    rows: dict[KeyPath, int] = {}
+def statements(text: str) -> dict[KeyPath, Statement]:
+    """Every header and key written out in a TOML text (which should be valid), by the path of its value."""
+    found: dict[KeyPath, Statement] = {}
     counts: dict[KeyPath, int] = {}
     table: KeyPath = ()
-    position, line = 0, 1
+    position, row = 0, 1
     while position < len(text):
         key = _KEY.match(text, position)
         header = None if key else _TABLE.match(text, position)
-        if header:
-            table = _table_path(_words(header["name"]), bool(header["array"]), counts)
-            rows.setdefault(table, line)
-        elif key:
-            rows[table + _words(key["name"])] = line
         end = _end_of_statement(text, key.end() if key else position)
-        line += text.count("\n", position, end)
+        if header:
+            words = _words(header["name"])
+            table = _table_path(words, bool(header["array"]), counts)
+            found.setdefault(table, Statement(row, position, end, table, words))
+        elif key:
+            words = _words(key["name"])
+            found[table + words] = Statement(row, position, end, table, words)
+        row += text.count("\n", position, end)
         position = end
-    return rows
+    return found
 
 
-def _words(name: str) -> KeyPath:
+def _words(name: str) -> tuple[str, ...]:
     """A dotted name as separate words, quotes taken off."""
     return tuple(w[1:-1] if w[0] in "\"'" else w for w in re.findall(_WORD, name))
 
 
-def _table_path(words: KeyPath, array: bool, counts: dict[KeyPath, int]) -> KeyPath:
+def _table_path(words: tuple[str, ...], array: bool, counts: dict[KeyPath, int]) -> KeyPath:
     """The path of a table's header: numbers are put in where a name stands for the last of an array of tables."""
     path: KeyPath = ()
     for i, word in enumerate(words):
@@ -153,3 +199,8 @@ def _end_of_statement(text: str, position: int) -> int:
         elif character == "\n" and depth <= 0:
             break
     return position
+
+
+def comments(text: str) -> list[str]:
+    """The comments in a TOML text, each with its #."""
+    return [m["comment"].rstrip() for m in _COMMENT_OR_STRING.finditer(text) if m["comment"]]

@@ -7,14 +7,15 @@ published in docs/reference. Each property's `description` is written so that it
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 
-from pastepot.errors import Problem
+from pastepot.errors import PastepotError, Problem
 from pastepot.schema import versions, words
 from pastepot.schema.versions import Kind
-from pastepot.tomlfile import TomlFile
+from pastepot.tomlfile import KeyPath, TomlFile
 
 if TYPE_CHECKING:
     from jsonschema.protocols import Validator
@@ -47,20 +48,31 @@ def _is_finite_number(_checker: object, value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < float("inf")
 
 
-def read(kind: Kind, source: TomlFile) -> tuple[dict[str, Any], list[Problem]]:
-    """A file's values in today's schema version, and everything in which they break the schema, by row.
+@dataclass(frozen=True)
+class Reading:
+    """A file's values in today's schema version.
 
-    PastepotError if the file is not TOML, or was written by a newer Pastepot.
+    problems: everything in which they break the schema, by row; faulty: the paths of those values
     """
+
+    values: dict[str, Any]
+    problems: tuple[Problem, ...]
+    faulty: frozenset[KeyPath]
+
+
+def read(kind: Kind, source: TomlFile) -> Reading:
+    """Check a file against its schema. PastepotError if it is not TOML, or was written by a newer Pastepot."""
     values = source.data
-    row = source.row(("schema",))
-    versions.upgrade(values, versions.STEPS[kind], versions.CURRENT[kind], source.name, row)
+    versions.upgrade(values, kind, source.name, source.row(("schema",)))
     try:
         found = [
-            problem
+            fault
             for error in _validator(kind).iter_errors(values)
-            for problem in words.problems(error, schema(kind), values, source)
+            for fault in words.problems(error, schema(kind), values, source)
         ]
     except ValueError:  # Python does not write out whole numbers of thousands of digits, and TOML can hold them
-        found = [Problem("The file holds a number of thousands of digits.", "Correct that number.", source.name)]
-    return values, sorted(found, key=lambda p: p.row)
+        raise PastepotError(
+            Problem("The file holds a number of thousands of digits.", "Correct that number.", source.name)
+        ) from None
+    problems = sorted((problem for _, problem in found), key=lambda p: p.row)
+    return Reading(values, tuple(problems), frozenset(path for path, _ in found))

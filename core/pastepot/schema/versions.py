@@ -19,25 +19,33 @@ STEPS: Mapping[Kind, Mapping[int, Step]] = {"film": {}, "parts": {}}
 """Version n -> the step from n to n + 1. A new step comes with an old file in the tests."""
 
 
-def upgrade(values: Values, steps: Mapping[int, Step], current: int, file: str, row: int = 0) -> None:
-    """Bring the values of a file up to `current` in place; a file without a proper version is left for the schema.
+def upgrade(
+    values: Values,
+    kind: Kind,
+    file: str,
+    row: int = 0,
+    steps: Mapping[Kind, Mapping[int, Step]] = STEPS,
+    current: Mapping[Kind, int] = CURRENT,
+) -> None:
+    """Bring the values of a file up to date in place.
 
-    Works on plain dicts and on editable documents alike. PastepotError if the file is newer than this Pastepot.
+    Works on plain dicts and on tomlkit documents alike. Values without a proper version are left for the schema to
+    refuse. PastepotError if the file is newer than this Pastepot.
     """
     version = values.get("schema")
     if not isinstance(version, int) or isinstance(version, bool):
         return
-    if version > current:
+    if version > current[kind]:
         raise PastepotError(
             Problem(
-                f"The file was written by a newer Pastepot (schema {version}; this one knows {current}).",
+                f"The file was written by a newer Pastepot (schema {version}; this one knows {current[kind]}).",
                 "Bring Pastepot up to date.",
                 file,
                 row,
                 field="schema",
             )
         )
-    while version in steps and version < current:
-        steps[version](values)
+    while version in steps[kind]:
+        steps[kind][version](values)
         version += 1
         values["schema"] = version

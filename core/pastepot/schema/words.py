@@ -26,8 +26,10 @@ _TYPES = {
 }
 
 
-def problems(error: ValidationError, top: Schema, values: Mapping[str, Any], source: TomlFile) -> list[Problem]:
-    """One schema error as Problems: what is wrong, in which row, part and field, and what to give instead.
+def problems(
+    error: ValidationError, top: Schema, values: Mapping[str, Any], source: TomlFile
+) -> list[tuple[KeyPath, Problem]]:
+    """One schema error as Problems, each with the path of its value: what is wrong, where, and what to give.
 
     top: the whole schema, values: the whole file's values.
     """
@@ -44,16 +46,23 @@ def problems(error: ValidationError, top: Schema, values: Mapping[str, Any], sou
     return [_problem(path, f"{_subject(path)} {_fault(error)}.", _give(path, top), values, source)]
 
 
-def _problem(path: KeyPath, what: str, fix: str, values: Mapping[str, Any], source: TomlFile) -> Problem:
+def _problem(
+    path: KeyPath, what: str, fix: str, values: Mapping[str, Any], source: TomlFile
+) -> tuple[KeyPath, Problem]:
     part = ""
     if path[0] == "part" and len(path) > 1:
         table = values["part"][path[1]]
-        name = table.get("name") if isinstance(table, Mapping) else None
-        part = printable(name) if isinstance(name, str) and name else f"part number {int(path[1]) + 1}"
+        part = part_label(table.get("name") if isinstance(table, Mapping) else None, int(path[1]))
         field = path[2:]
     else:
         field = path
-    return Problem(what, fix, source.name, source.row(path), part, ".".join(k for k in field if isinstance(k, str)))
+    name = ".".join(k for k in field if isinstance(k, str))
+    return path, Problem(what, fix, source.name, source.row(path), part, name)
+
+
+def part_label(name: object, index: int) -> str:
+    """What problems call a part: its name, or its place in the file if it has none."""
+    return printable(name) if isinstance(name, str) and name else f"part number {index + 1}"
 
 
 def _subject(path: KeyPath) -> str:
