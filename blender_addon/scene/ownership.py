@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 import bpy
@@ -65,10 +65,9 @@ class Ours:
 
 
 def same(a: Any, b: Any) -> bool:
-    """Equal within single precision, through nested sequences."""
-    if isinstance(a, str) or isinstance(b, str) or a is None or b is None:
+    """Equal within single precision, through nested sequences (Blender's vectors are such, but no collections.abc)."""
+    if isinstance(a, int | float) and isinstance(b, int | float):
+        return abs(a - b) <= _SAME * max(1.0, abs(b))
+    if isinstance(a, str) or isinstance(b, str) or not (hasattr(a, "__len__") and hasattr(b, "__len__")):
         return a == b
-    if isinstance(a, Iterable) and isinstance(b, Iterable):
-        left, right = list(a), list(b)
-        return len(left) == len(right) and all(same(x, y) for x, y in zip(left, right, strict=True))
-    return abs(float(a) - float(b)) <= _SAME * max(1.0, abs(float(b)))
+    return len(a) == len(b) and all(same(x, y) for x, y in zip(a, b, strict=True))

@@ -33,7 +33,6 @@ def settle(scene: bpy.types.Scene, film: Film, fresh: bool) -> list[Problem]:
         ("width", film.size[0], render, "resolution_x"),
         ("height", film.size[1], render, "resolution_y"),
         ("view_transform", "Standard", scene.view_settings, "view_transform"),
-        ("dither", 0.0, render, "dither_intensity"),
     ]
     if film.shots:
         settings += [
@@ -42,6 +41,7 @@ def settle(scene: bpy.types.Scene, film: Film, fresh: bool) -> list[Problem]:
         ]
     if fresh:
         settings += [
+            ("dither", 0.0, render, "dither_intensity"),
             ("engine", "CYCLES", render, "engine"),
             ("samples", 32, scene.cycles, "samples"),
             ("denoise", False, scene.cycles, "use_denoising"),
@@ -53,7 +53,8 @@ def settle(scene: bpy.types.Scene, film: Film, fresh: bool) -> list[Problem]:
     for name, wanted, owner, prop in settings:
         ours.settle(name, wanted, getattr(owner, prop), lambda v, o=owner, p=prop: setattr(o, p, v), adopt=fresh)
     ours.save()
-    return [_kept(name, scene) for name in ours.kept if name not in ("dither", "start")]
+    warnings = [_kept(name) for name in ours.kept if name != "view_transform"]
+    return warnings + _colour_warning(scene.view_settings.view_transform)
 
 
 def _rate(film: Film) -> tuple[int, float]:
@@ -62,14 +63,22 @@ def _rate(film: Film) -> tuple[int, float]:
     return whole, float(whole / film.fps)
 
 
-def _kept(name: str, scene: bpy.types.Scene) -> Problem:
-    if name == "view_transform":
-        what = f"The scene's view transform is {scene.view_settings.view_transform}, which shifts the paper's colours."
-        fix = "Set Render > Color Management > View Transform to Standard, or keep it if that is the look you want."
-    else:
-        what = f"The scene's own '{name}' differs from film.toml and was left alone."
-        fix = "Change it in the scene, or in film.toml, so that both agree."
-    return Problem(what, fix, "film.toml", field=name, severity="warning")
+def _kept(name: str) -> Problem:
+    return Problem(
+        f"The scene's own '{name}' differs from film.toml and was left alone.",
+        "Change it in the scene, or in film.toml, so that both agree.",
+        "film.toml",
+        field=name,
+        severity="warning",
+    )
+
+
+def _colour_warning(transform: str) -> list[Problem]:
+    if transform == "Standard":
+        return []
+    what = f"The scene's view transform is {transform}, which shifts the paper's colours."
+    fix = "Set Render > Color Management > View Transform to Standard, or keep it if that is the look you want."
+    return [Problem(what, fix, severity="warning")]
 
 
 def camera(scene: bpy.types.Scene, film: Film) -> bool:

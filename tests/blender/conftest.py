@@ -47,3 +47,48 @@ def _leave_nothing_open() -> Iterator[None]:
     yield
     bpy.ops.wm.read_factory_settings(use_empty=True)
     _user_folder.cleanup()
+
+
+@pytest.fixture
+def pond(tmp_path: Path) -> Path:
+    """A film folder with a small cast in plain colours: heron (body, wing, two eyes as a set) and a bank."""
+    from PIL import Image
+
+    folder = tmp_path / "pond"
+    (folder / "parts").mkdir(parents=True)
+    film = 'schema = 1\ntitle = "Pond"\nfps = 12\nsize = [64, 36]\nseed = 7\n[[shot]]\nname = "a"\nstart = 1\nend = 24\n'
+    (folder / "film.toml").write_text(film, encoding="utf-8")
+    parts = ["schema = 1\n"]
+    for name, size, colour, more in PARTS:
+        image = Image.new("RGBA", size, (*colour, 255))
+        for x in range(3):  # a transparent edge that carries the paper's colour
+            image.paste((*colour, 0), (x, 0, x + 1, size[1]))
+        image.save(folder / "parts" / f"{name}.png", dpi=(254, 254))
+        parts.append(f'[[part]]\nname = "{name}"\nimage = "parts/{name}.png"\npx_per_mm = 10.0\n{more}')
+    (folder / "parts.toml").write_text("\n".join(parts), encoding="utf-8")
+    return folder
+
+
+HERON = 'character = "heron"\nview = "front"\n'
+PARTS = (
+    ("bank", (400, 100), (90, 120, 60), 'character = "pond"\ntype = "backdrop"\npivot_mm = [20, 5]\nlayer = 1\n'),
+    ("body", (60, 120), (120, 140, 170), HERON + 'type = "body"\npivot_mm = [3, 11]\nlayer = 10\n'),
+    (
+        "wing",
+        (40, 60),
+        (80, 100, 140),
+        HERON + 'type = "wing"\npivot_mm = [2, 1]\nparent = "body"\njoint_mm = [4, 3]\nlayer = 12\n',
+    ),
+    (
+        "eye-open",
+        (12, 12),
+        (240, 236, 220),
+        HERON + 'type = "eye"\npivot_mm = [0.6, 0.6]\nparent = "body"\njoint_mm = [3, 1]\nlayer = 14\nreplaces = "eye"\n',
+    ),
+    (
+        "eye-shut",
+        (12, 8),
+        (60, 60, 70),
+        HERON + 'type = "eye"\npivot_mm = [0.6, 0.4]\nparent = "body"\njoint_mm = [3, 1]\nlayer = 14\nreplaces = "eye"\n',
+    ),
+)
