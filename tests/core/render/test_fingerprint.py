@@ -1,0 +1,57 @@
+"""Whatever goes into a picture changes the fingerprint; where the film lies does not."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+from pastepot.render.fingerprint import Source, digest, fingerprint
+
+SETTINGS = {"engine": "CYCLES", "samples": 8}
+
+
+@pytest.fixture
+def film(tmp_path):
+    def make(name: str) -> tuple:
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "a.blend").write_bytes(b"scene")
+        (folder / "heron.png").write_bytes(b"heron")
+        return folder / "a.blend", [Source("//heron.png", folder / "heron.png")]
+
+    return make
+
+
+def test_the_digest_is_sha_256(tmp_path):
+    """FIPS 180-4's example: the SHA-256 of 'abc'."""
+    (tmp_path / "abc").write_bytes(b"abc")
+    assert digest(tmp_path / "abc") == "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert digest(tmp_path / "abc") == hashlib.sha256(b"abc").hexdigest()
+
+
+def test_a_moved_film_keeps_it(film):
+    assert fingerprint(*film("here"), SETTINGS) == fingerprint(*film("there"), SETTINGS)
+
+
+def test_order_and_repetition_of_files_do_not_matter(film):
+    scene, sources = film("here")
+    more = [*sources, Source("//gone.png", scene.parent / "gone.png")]
+    assert fingerprint(scene, more, SETTINGS) == fingerprint(scene, [*more[::-1], *sources], SETTINGS)
+
+
+@pytest.mark.parametrize("change", ["scene", "picture", "settings", "missing", "name"])
+def test_every_change_changes_it(film, change):
+    scene, sources = film("here")
+    before = fingerprint(scene, sources, SETTINGS)
+    settings = SETTINGS
+    if change == "scene":
+        scene.write_bytes(b"scene2")
+    elif change == "picture":
+        sources[0].path.write_bytes(b"Heron")
+    elif change == "missing":
+        sources[0].path.unlink()
+    elif change == "name":
+        sources = [Source("//snail.png", sources[0].path)]
+    else:
+        settings = SETTINGS | {"samples": 9}
+    assert fingerprint(scene, sources, settings) != before
