@@ -73,13 +73,17 @@ def add_parts(folder: Path, parts: Sequence[Part], notes: Mapping[str, str] | No
 
 
 def update(
-    folder: Path, changes: Mapping[str, Values], added: Sequence[Part] = (), notes: Mapping[str, str] | None = None
+    folder: Path,
+    changes: Mapping[str, Values],
+    added: Sequence[Part] = (),
+    notes: Mapping[str, str] | None = None,
+    dry_run: bool = False,
 ) -> None:
     """Change and add parts in one step; everything else in the file stays character for character.
 
     Fields take the values of `Part`; `mouth` also takes a dict of only the fields to change. PastepotError, with the
     file untouched, if a part is not there, if a value makes no sense, or if the result would have a problem that the
-    file does not have already.
+    file does not have already. A dry run does everything but write.
     """
     before = read(folder)
     old = _brought_up_to_date(before)
@@ -94,7 +98,10 @@ def update(
         values = part_values(part)
         editor.append("part", values, notes or {})
         expected.setdefault("part", []).append(_plain(values))
-    _save(before, replace(old, text=editor.text()), expected)
+    new = replace(old, text=editor.text())
+    _prove(before, new, expected)
+    if new.text != before.source.text and not dry_run:
+        tomlfile.save(before.source, new.text)
 
 
 def part_values(part: Part) -> dict[str, Any]:
@@ -209,10 +216,8 @@ def _plain(value: Any) -> Any:
     return value
 
 
-def _save(before: Reading, new: TomlFile, expected: Values) -> None:
-    """Write the new text if it says exactly what it should, and brings in no problem that was not there."""
-    if new.text == before.source.text:
-        return
+def _prove(before: Reading, new: TomlFile, expected: Values) -> None:
+    """PastepotError unless the new text says exactly what it should, and brings in no problem that was not there."""
     known = {(p.what, p.part, p.field) for p in before.problems}
     raise_if_any(replace(p, row=0) for p in _reading(new).problems if (p.what, p.part, p.field) not in known)
     if new.data != expected:
@@ -221,4 +226,3 @@ def _save(before: Reading, new: TomlFile, expected: Values) -> None:
                 "The change cannot be written safely; nothing was changed.", "Make it in the file by hand.", new.name
             )
         )
-    tomlfile.save(before.source, new.text)
