@@ -1,0 +1,101 @@
+"""Colour: what the PNG says is what the render shows, in the flat look and, away from shadows, in the lit look."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+from PIL import Image
+from pastepot_blender import host, ids
+from pastepot_blender.steps.build import build
+
+# 8-bit codes through the whole range, the knee of the sRGB curve (10, 11; IEC 61966-2-1) and the codes between included.
+CODES = (0, 1, 5, 10, 11, 20, 40, 64, 90, 109, 128, 150, 188, 200, 231, 242, 254, 255)
+PATCH = 8
+SIDE = 12
+
+
+def patches() -> np.ndarray:
+    """(SIDE, SIDE, 3) colours from the codes, each channel another permutation."""
+    n = np.arange(SIDE * SIDE)
+    codes = np.array(CODES)
+    return np.stack([codes[n % 18], codes[(n * 7 + 3) % 18], codes[(n * 11 + n // 18) % 18]], -1).reshape(SIDE, SIDE, 3)
+
+
+@pytest.fixture
+def film(tmp_path: Path) -> Path:
+    """One sheet of patches that fills the picture exactly, pixel on pixel, and a soft-edged disc in front of it."""
+    (tmp_path / "parts").mkdir()
+    side = SIDE * PATCH
+    (tmp_path / "film.toml").write_text(
+        f'schema = 1\ntitle = "T"\nfps = 12\nsize = [{side}, {side}]\nframe_width_mm = {side / 10}\n', encoding="utf-8"
+    )
+    part = '[[part]]\nname = "{0}"\ncharacter = "pond"\ntype = "backdrop"\nimage = "parts/{0}.png"\npx_per_mm = 10.0\n'
+    centre = f"pivot_mm = [{side / 20}, {side / 20}]\nlayer = "
+    sheet = np.full((side, side, 4), 255, np.uint8)
+    sheet[..., :3] = patches().repeat(PATCH, 0).repeat(PATCH, 1)
+    Image.fromarray(sheet).save(tmp_path / "parts" / "sheet.png", dpi=(254, 254))
+    Image.fromarray(disc(side)).save(tmp_path / "parts" / "disc.png", dpi=(254, 254))
+    (tmp_path / "parts.toml").write_text(
+        "schema = 1\n" + part.format("sheet") + centre + "1\n" + part.format("disc") + centre + "5\n", encoding="utf-8"
+    )
+    return tmp_path
+
+
+def disc(side: int) -> np.ndarray:
+    y, x = np.mgrid[:side, :side] - side / 2 + 0.5
+    out = np.zeros((side, side, 4), np.uint8)
+    out[..., :3] = (200, 80, 40)
+    out[..., 3] = np.rint(np.clip((20 - np.hypot(x, y)) / 8 + 0.5, 0, 1) * 255)
+    return out
+
+
+def rendered(film: Path, tmp_path: Path, look: str, hide: str = "", samples: int = 4) -> np.ndarray:
+    text = (film / "film.toml").read_text(encoding="utf-8")
+    (film / "film.toml").write_text(text + f'look = "{look}"\n', encoding="utf-8")
+    scene = bpy.context.scene
+    build(scene, film, lambda *_: None)
+    for hidden in (o for o in scene.objects if o.get(ids.PART) == hide):
+        hidden.hide_render = True
+    scene.cycles.samples = samples
+    scene.cycles.use_adaptive_sampling = False
+    scene.cycles.pixel_filter_type = "BOX"
+    host.use_png(scene.render.image_settings)
+    scene.render.image_settings.color_mode = "RGB"
+    scene.render.filepath = str(tmp_path / "out.png")
+    bpy.ops.render.render(write_still=True)
+    return np.asarray(Image.open(tmp_path / "out.png").convert("RGB")).astype(int)
+
+
+@pytest.mark.parametrize("look", ["flat", "lit"])
+def test_paper_shows_its_own_colour(film: Path, tmp_path: Path, look: str) -> None:
+    """8-bit error 0 at every patch, dither off, Standard view."""
+    picture = rendered(film, tmp_path, look, hide="disc")
+    middle = picture[PATCH // 2 :: PATCH, PATCH // 2 :: PATCH]
+    assert np.abs(middle - patches()).max() == 0
+
+
+def linear(codes: np.ndarray) -> np.ndarray:
+    """IEC 61966-2-1, the decoding curve of sRGB."""
+    v = codes / 255.0
+    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+
+
+def test_soft_edges_are_mixed_as_light(film: Path, tmp_path: Path) -> None:
+    """Straight alpha over black paper equals coverage times colour in linear light, on every pixel of the edge.
+
+    A pixel of the render averages the linearly interpolated image over its area: weights 1/8, 3/4, 1/8 each way.
+    """
+    side = SIDE * PATCH
+    black = np.zeros((side, side, 4), np.uint8)
+    black[..., 3] = 255
+    Image.fromarray(black).save(film / "parts" / "sheet.png", dpi=(254, 254))
+    picture = rendered(film, tmp_path, "flat", samples=256)
+    coverage = disc(side)[..., 3] / 255.0
+    for axis in (0, 1):
+        coverage = (np.roll(coverage, 1, axis) + 6 * coverage + np.roll(coverage, -1, axis)) / 8
+    expected = linear(disc(side)[..., :3]) * coverage[..., None]
+    assert np.abs(linear(picture) - expected).max() < 0.01  # rounding to 8 bits is 0.004 here; the rest is sampling
+
