@@ -27,7 +27,7 @@ def needs_bleed(rgba: Pixels) -> bool:
         for step in range(1, REACH_PX + 1):
             here, there = _pair(rgba, axis, step)
             for hidden, paper in ((here, there), (there, here)):
-                at = (hidden[..., 3] == 0.0) & (paper[..., 3] > 0.5)
+                at = (hidden[..., 3] == 0.0) & (paper[..., 3] > 0.0)
                 if at.any() and float(np.abs(hidden[at, :3] - paper[at, :3]).max(axis=-1).mean()) > _TOLERANCE:
                     return True
     return False

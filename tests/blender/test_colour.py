@@ -52,14 +52,15 @@ def disc(side: int) -> np.ndarray:
     return out
 
 
-def rendered(film: Path, tmp_path: Path, look: str, hide: str = "", samples: int = 4) -> np.ndarray:
+def rendered(film: Path, tmp_path: Path, look: str, hide: str = "", samples: int = 4, engine: str = "CYCLES") -> np.ndarray:
     text = (film / "film.toml").read_text(encoding="utf-8")
     (film / "film.toml").write_text(text + f'look = "{look}"\n', encoding="utf-8")
     scene = bpy.context.scene
     build(scene, film, lambda *_: None)
     for hidden in (o for o in scene.objects if o.get(ids.PART) == hide):
         hidden.hide_render = True
-    scene.cycles.samples = samples
+    scene.render.engine = engine
+    scene.eevee.taa_render_samples = scene.cycles.samples = samples
     scene.cycles.use_adaptive_sampling = False
     scene.cycles.pixel_filter_type = "BOX"
     host.use_png(scene.render.image_settings)
@@ -99,3 +100,29 @@ def test_soft_edges_are_mixed_as_light(film: Path, tmp_path: Path) -> None:
     expected = linear(disc(side)[..., :3]) * coverage[..., None]
     assert np.abs(linear(picture) - expected).max() < 0.01  # rounding to 8 bits is 0.004 here; the rest is sampling
 
+
+
+@pytest.mark.slow
+def test_eevee_shows_the_same_colours(film: Path, tmp_path: Path) -> None:
+    """The other engine (it needs a graphics driver; software will do)."""
+    picture = rendered(film, tmp_path, "lit", hide="disc", samples=8, engine=host.EEVEE)
+    middle = picture[PATCH // 2 :: PATCH, PATCH // 2 :: PATCH]
+    assert np.abs(middle - patches()).max() <= 1
+
+
+@pytest.mark.slow
+def test_eevee_shows_no_fringe(film: Path, tmp_path: Path) -> None:
+    """The disc hides black under its clear pixels until the build bleeds it; every edge pixel lies between two papers."""
+    side = SIDE * PATCH
+    under, over = np.array([90, 150, 120]), np.array([200, 80, 40])
+    sheet = np.full((side, side, 4), 255, np.uint8)
+    sheet[..., :3] = under
+    Image.fromarray(sheet).save(film / "parts" / "sheet.png", dpi=(254, 254))
+    foreign = disc(side)
+    foreign[foreign[..., 3] == 0] = 0
+    Image.fromarray(foreign).save(film / "parts" / "disc.png", dpi=(254, 254))
+    picture = rendered(film, tmp_path, "flat", samples=8, engine=host.EEVEE)
+    rounding = 4  # codes: EEVEE keeps images multiplied by alpha in 8 bits; the black would show as 24 and more
+    assert (picture >= np.minimum(under, over) - rounding).all()
+    assert (picture <= np.maximum(under, over) + rounding).all()
+    assert tuple(picture[side // 2, side // 2]) == tuple(over)
