@@ -26,8 +26,8 @@ def side(seed: int) -> list[Cutout]:
     body = "heron-body-side"
     head = "heron-head-side"
     cuts = [
-        Cutout(_leg_side(seed, "far", "bark", 8.0), "leg", (8.0, -52.0), 30, "side", body),
-        Cutout(_leg_side(seed, "near", "mustard", 0.0), "leg", HIP, 31, "side", body),
+        Cutout(_leg_side(seed, "far", 8.0), "leg", (8.0, -52.0), 30, "side", body),
+        Cutout(_leg_side(seed, "near", 0.0), "leg", HIP, 31, "side", body),
         Cutout(_neck_lower(seed), "neck", NECK, 32, "side", body),
         Cutout(_body(seed), "body", HIP, 33, "side"),
         Cutout(_wing(seed), "wing", SHOULDER, 34, "side", body),
@@ -44,18 +44,23 @@ def side(seed: int) -> list[Cutout]:
     return cuts
 
 
-def _leg_side(seed: int, which: str, sheet: str, x: float) -> Collage:
+def _leg_side(seed: int, which: str, x: float) -> Collage:
     c = Collage(f"heron-leg-{which}-side", seed)
-    for toe in ((15.5, -0.6), (11.5, -2.6), (-6.5, -0.6)):
-        c.glue(sheet, ribbon(curve((x + 1, -2.0), (x + toe[0] * 0.5, toe[1] - 1.6), (x + toe[0], toe[1])), 2.4, 2.0, 0.8))
-    c.glue(sheet, ribbon(curve((x - 2.4, -27), (x - 0.6, -14), (x + 1, -1.6)), 2.6, 2.2, 2.8))
-    c.glue(sheet, ribbon(curve((x, -50), (x - 1.2, -38), (x - 2.4, -26)), 4.0, 2.8, 2.8))
-    c.glue(sheet, oval(x - 2.5, -26.5, 2.3, 2.6), lift=0.6)
-    thigh = shape((x - 5.5, -54), (x - 0.5, -58), (x + 5.2, -53), (x + 3.6, -45), (x - 0.6, -37, 1), (x - 4.4, -45))
-    c.glue("slate", thigh, shade=-0.10 if which == "far" else -0.03)
+    shade = -0.30 if which == "far" else 0.0
+    for tip in ((15.5, -0.6), (11.5, -2.6), (-6.5, -0.6)):
+        toe = curve((x + 1, -2.0), (x + tip[0] * 0.5, tip[1] - 1.6), (x + tip[0], tip[1]))
+        c.glue("mustard", ribbon(toe, 2.4, 2.0, 0.8), shade=shade)
+    shin = ribbon(curve((x - 2.4, -27), (x - 0.6, -14), (x + 1, -1.6)), 2.6, 2.2, 2.8)
+    c.glue("mustard", shin, shade=shade)
+    c.glue("mustard", ribbon(curve((x, -50), (x - 1.2, -38), (x - 2.4, -26)), 4.0, 2.8, 2.8), shade=shade)
+    c.glue("mustard", oval(x - 2.5, -26.5, 2.3, 2.6), lift=0.6, shade=shade)
+    thigh = shape(
+        (x - 5.5, -54), (x - 0.5, -58), (x + 5.2, -53), (x + 3.6, -45), (x - 0.6, -37, 1), (x - 4.4, -45)
+    )
+    c.glue("slate", thigh, shade=-0.12 if which == "far" else -0.03)
     c.pen(*[curve((x + dx, -48), (x + dx * 0.6 - 0.4, -42)) for dx in (-2.5, 0.0, 2.4)], width=0.4, sheet="night")
     rings = [curve((x - 1.6 + dy * 0.02, -22 + dy), (x + 0.6 + dy * 0.02, -21.6 + dy)) for dy in (0, 3, 6, 9, 12, 15)]
-    c.pen(*rings, width=0.35, sheet="bark" if sheet == "mustard" else "ink", strength=0.6)
+    c.pen(*rings, width=0.35, sheet="bark", strength=0.6)
     return c
 
 

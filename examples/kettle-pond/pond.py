@@ -34,10 +34,10 @@ def props(seed: int) -> list[Cutout]:
 def _pole(seed: int) -> Collage:
     c = Collage("pond-prop-stop-pole", seed)
     c.glue("bark", ribbon(curve((0.5, 0), (-0.3, -50), (0.1, -106)), 3.8, 3.4, 3.2, round_ends=(False, True)))
-    c.glue("kraft", shape((-9, 0.6, 1), (-6.5, -4.4), (0, -6.6), (6.5, -4.6), (9.5, 0.6, 1)), lift=0.8)
+    c.glue("mist", shape((-9, 0.6, 1), (-6.5, -4.4), (0, -6.6), (6.5, -4.6), (9.5, 0.6, 1)), lift=0.8, shade=-0.2)
     grain = [curve((x, -10 - k * 13), (x + 0.3, -19 - k * 13)) for k, x in enumerate((-0.8, 0.7, -0.3, 0.8, -0.6, 0.5))]
     c.pen(*grain, width=0.35, sheet="plum", strength=0.5)
-    c.pen(curve((-4.5, -2.6), (-2.6, -3.2)), curve((2.4, -2.2), (5, -2.0)), width=0.4, sheet="bark", strength=0.6)
+    c.pen(curve((-4.5, -2.6), (-2.6, -3.2)), curve((2.4, -2.2), (5, -2.0)), width=0.4, sheet="night", strength=0.6)
     return c
 
 
@@ -117,8 +117,8 @@ def _suitcase(seed: int) -> Collage:
 
 def _stone(seed: int) -> Collage:
     c = Collage("pond-prop-stone", seed)
-    c.glue("mist", shape((-17, 0.4, 1), (-15, -8), (-7, -13), (4, -12), (13, -9), (17, 0.4, 1)), shade=-0.08)
-    c.glue("sage", shape((-18, -6), (-8, -16), (6, -15), (2, -9.6), (-5, -8.6), (-9, -10)), inside=True, lift=0.4)
+    c.glue("mist", shape((-17, 0.4, 1), (-15, -8), (-7, -13), (4, -12), (13, -9), (17, 0.4, 1)), shade=-0.2)
+    c.glue("moss", shape((-18, -6), (-8, -16), (6, -15), (2, -9.6), (-5, -8.6), (-9, -10)), inside=True, lift=0.4)
     c.rub("slate", oval(6, -3, 9, 3.4), strength=0.5, dry=0.5, soft=1.2)
     c.pen(curve((-8, -4.4), (-4, -3.2), (-1, -4.6)), curve((5, -8), (8, -6.4)), width=0.4, sheet="night", strength=0.6)
     return c
@@ -183,7 +183,7 @@ def backdrops(seed: int) -> list[Cutout]:
     cuts = []
     for name, draw, pivot, layer in (
         ("sky", _sky, (0.0, -40.0), 0),
-        ("cloud-long", _cloud_long, (-84.0, -62.0), 2),
+        ("cloud-long", _cloud_long, (-18.0, -79.0), 2),
         ("cloud-round", _cloud_round, (92.0, -74.0), 2),
         ("hills-far", _hills_far, (0.0, -6.0), 4),
         ("hills-near", _hills_near, (0.0, 0.0), 6),
@@ -215,16 +215,20 @@ def _sky(c: Collage) -> None:
     c.glue("apricot", shape(*_strip(band, 24)), lift=0.4, shade=0.08)
 
 
+def _cloud(c: Collage, strips: tuple[tuple[float, float, float, float], ...]) -> None:
+    """Long strips of white paper, laid over each other: left, right, height, width."""
+    for k, (left, right, y, width) in enumerate(strips):
+        path = curve((left, y + 0.3), ((left + right) / 2, y - 0.4), (right, y + 0.2))
+        c.glue("milk", ribbon(path, width * 0.86, width, width * 0.9), lift=0.6, shade=-0.012 * (k % 2))
+        c.crayon("mist", path[len(path) // 5 : -len(path) // 6] + (0, width * 0.26), width=width * 0.22, strength=0.55)
+
+
 def _cloud_long(c: Collage) -> None:
-    c.glue("milk", shape((-124, -59), (-108, -66), (-95, -66), (-84, -71.5), (-70, -68), (-58, -64), (-44, -60), (-60, -57), (-96, -56.4)))
-    c.rub("mist", oval(-86, -58.6, 26, 1.6), strength=0.6, dry=0.55, soft=1.0)
-    c.pen(curve((-92, -63.4), (-86, -66.4), (-80, -64.4)), curve((-70, -62.6), (-65, -64.2), (-60.5, -62.4)), width=0.5, sheet="mist")
+    _cloud(c, ((-38, -6, -86.6, 6.4), (-26, 10, -81.6, 6.8), (-52, -16, -80.4, 6.2), (-42, 16, -76.0, 6.6)))
 
 
 def _cloud_round(c: Collage) -> None:
-    c.glue("milk", shape((68, -71), (78, -78), (88, -82.5), (99, -80), (110, -75.6), (118, -71), (104, -69), (84, -68.6)))
-    c.rub("mist", oval(94, -71, 18, 1.4), strength=0.6, dry=0.55, soft=1.0)
-    c.pen(curve((84, -75.8), (89, -78.6), (94.5, -76.2)), width=0.5, sheet="mist")
+    _cloud(c, ((82, 104, -80.4, 6.0), (74, 96, -75.6, 6.2), (90, 118, -74.2, 5.8), (70, 108, -70.2, 6.4)))
 
 
 def _tree(c: Collage, x: float, y: float, size: float, sheet: str, kind: str) -> None:
@@ -317,12 +321,15 @@ def _lane(c: Collage) -> None:
 
 def _bank(c: Collage) -> None:
     back = [(-180, 72), (-150, 69), (-104, 73.4), (-60, 76), (-10, 74), (44, 76.4), (96, 73), (146, 70), (180, 72)]
-    blades = [(x, 78 + 3 * np.sin(x / 40), x + c.rng.normal(0, 2.2), 66.5 + 3.2 * np.sin(x / 37) + c.rng.uniform(-2.4, 2.6)) for x in np.arange(-177, 178, 6.5)]
-    for k, (x, foot, tip_x, tip_y) in enumerate(blades):
-        c.glue(("fern", "moss")[k % 2], ribbon(curve((x, foot), ((x + tip_x) / 2, (foot + tip_y) / 2), (tip_x, tip_y)), 2.8, 2.2, 0.4), lift=0.5)
+    for k, x in enumerate(np.arange(-178, 179, 5.2)):
+        foot, lean = 79 + 3 * np.sin(x / 40), c.rng.normal(0, 3.2)
+        tall = c.rng.uniform(4, 9) + 5 * np.sin(x / 23) ** 2
+        tip = (x + lean, 73.5 + 2.6 * np.sin(x / 37) - tall)
+        blade = ribbon(curve((x, foot), (x + lean * 0.2, (foot + tip[1]) / 2), tip), 2.7, 2.2, 0.4)
+        c.glue(("fern", "moss", "fern", "sage")[k % 4], blade, lift=0.5, shade=-0.06)
     c.glue("fern", shape(*_strip(back, 112)), lift=0.7)
     front = [(-180, 84), (-130, 80), (-70, 86), (0, 83), (70, 87), (130, 81), (180, 84)]
-    c.glue("deep", shape(*_strip(front, 112)), lift=0.7, shade=-0.04)
+    c.glue("fern", shape(*_strip(front, 112)), lift=0.7, shade=-0.22)
     for x, y in ((-146, 78), (-88, 81), (34, 81), (112, 78.5), (150, 77)):
         for k, (dx, dy) in enumerate(((-2.0, 0.4), (2.0, 0.2), (0, -2.0), (-1.2, 2.0), (1.3, 2.0))):
             c.glue(("milk", "blush", "mustard")[int(abs(x)) % 3], oval(x + dx, y + dy, 1.35, 1.1, k * 40), lift=0.35)

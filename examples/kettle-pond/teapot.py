@@ -7,7 +7,7 @@ from figure import Cutout
 from scissors import curve, oval, ribbon, shape
 
 WHEELS = {"fore": (-21.0, -10.8), "aft": (21.0, -10.8)}
-SPOUT_ROOT, SPOUT_TIP, LID, TAG = (-30.0, -35.0), (-62.0, -61.0), (0.0, -64.0), (17.0, -62.0)
+SPOUT_ROOT, SPOUT_TIP, LID, TAG = (-30.0, -35.0), (-55.5, -62.0), (0.0, -64.0), (17.0, -62.0)
 
 
 def parts(seed: int) -> list[Cutout]:
@@ -93,22 +93,22 @@ def _lid(seed: int) -> Collage:
 
 def _spout(seed: int) -> Collage:
     c = Collage("teapot-spout-side", seed)
-    c.glue("plum", oval(-62.6, -62.6, 4.6, 2.2, -38))
-    path = curve((-27, -33), (-41, -35.5), (-50, -47), (-55, -56), (-62, -61))
+    c.glue("plum", oval(-56.0, -63.8, 4.7, 2.2, -30))
+    path = curve((-26, -32), (-38.5, -35.5), (-45.5, -46), (-49.5, -56), (-55.5, -62))
     c.glue("tomato", ribbon(path, 22, 17, 12, 10, 8.4, round_ends=(True, False)), lift=0.7, shade=-0.02)
-    c.rub("brick", oval(-43, -30, 10, 4, 38), strength=0.45, dry=0.5, soft=1.6)
-    c.glue("brick", ribbon(curve((-59.0, -64.8), (-62.8, -56.8)), 3.0, 3.0), lift=0.6)
-    c.glue("milk", ribbon(curve((-44.5, -48.5), (-51.5, -40.5)), 2.2, 2.2), inside=True, lift=0.4)
+    c.rub("brick", oval(-40, -30, 9, 4, 42), strength=0.45, dry=0.5, soft=1.6)
+    c.glue("brick", ribbon(curve((-51.6, -65.0), (-57.2, -57.6)), 3.0, 3.0), lift=0.6)
+    c.glue("milk", ribbon(curve((-39.5, -48.5), (-49, -42.0)), 2.2, 2.2), inside=True, lift=0.4)
     return c
 
 
 def _handle(seed: int) -> Collage:
     c = Collage("teapot-handle-side", seed)
-    path = curve((28, -55), (45, -61), (57, -52), (55, -38), (44, -28), (29, -27))
+    path = curve((28, -55), (42, -60.5), (52.5, -52), (51, -38), (42, -28), (29, -27))
     c.glue("tomato", ribbon(path, 7.5, 7.0, 7.0, 6.5, 6.0), shade=-0.03)
     bands = [path[int(len(path) * t)] for t in (0.36, 0.44, 0.52, 0.60)]
     for p in bands:
-        out = (p - (42, -44)) / np.linalg.norm(p - (42, -44))
+        out = (p - (39, -44)) / np.linalg.norm(p - (39, -44))
         c.glue("kraft", ribbon(np.linspace(p - out * 4.6, p + out * 4.6, 12), 3.0, 3.2), lift=0.4, inside=True)
     return c
 

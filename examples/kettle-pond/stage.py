@@ -1,0 +1,266 @@
+"""The shot "waiting" as plain values: who stands where, which view they show, and the acting, frames 1 to 120 at 12 fps.
+
+The stage is measured in millimetres from the middle of the frame at rest: x to the right, z up. It stands upright
+before the camera. An Extreme says how far a part is from its rest pose; along the axes of the part it hangs on, or of
+the stage if it hangs on nothing. turn_deg is counter-clockwise as the camera sees it, about the part's pivot. Between
+two extremes the part eases from one to the other; two equal extremes in a row are a hold, in which it does not move.
+
+What happens: they wait. The snail looks up at the heron and says its line. The heron considers the clock, and leans
+closer, in case that helps. Steam; the bus rolls in, its lid hops. The heron looks at the snail, who was right.
+
+This script stands alone: it imports nothing else from this folder, and no Blender.
+"""
+
+from typing import NamedTuple
+
+
+class Extreme(NamedTuple):
+    """A part's distance from its rest pose on one frame."""
+
+    frame: int
+    x_mm: float = 0.0
+    z_mm: float = 0.0
+    turn_deg: float = 0.0
+    scale: float = 1.0
+
+
+class CameraExtreme(NamedTuple):
+    """Where the middle of the picture lies on the stage, and how much of the stage it shows from left to right."""
+
+    frame: int
+    x_mm: float
+    z_mm: float
+    width_mm: float
+
+
+class Acting(NamedTuple):
+    """Everything about the shot that is not a picture.
+
+    stands:   part that hangs on nothing -> where its pivot stands on the stage at rest (x, z)
+    shown:    replacement set -> the part it shows from the first frame on; sets of a hidden view are not listed
+    hidden:   parts that are never seen in this shot: the other view of each character
+    extremes: part -> its extremes by frame; parts that are not listed never move
+    choices:  replacement set -> (frame, part) from which on that part is the one shown
+    camera:   its extremes by frame
+    sound:    (film-relative file, frame on which it begins)
+    """
+
+    stands: dict[str, tuple[float, float]]
+    shown: dict[str, str]
+    hidden: list[str]
+    extremes: dict[str, list[Extreme]]
+    choices: dict[str, list[tuple[int, str]]]
+    camera: list[CameraExtreme]
+    sound: list[tuple[str, int]]
+
+
+FIRST_FRAME, LAST_FRAME = 1, 120
+
+HERON, SNAIL, BUS = (-80.0, -62.0), (-16.0, -36.9), (99.0, -53.0)
+"""Where the heron's feet, the snail's foot (on the suitcase) and the bus's wheels touch."""
+
+
+def acting() -> Acting:
+    """The shot."""
+    return Acting(
+        stands=_stands(),
+        shown={
+            "heron-eye-side": "heron-eye-half-side",
+            "heron-mouth-side": "heron-mouth-closed-side",
+            "snail-eye-near-side": "snail-eye-near-away-side",
+            "snail-eye-far-side": "snail-eye-far-away-side",
+            "snail-mouth-side": "snail-mouth-rest-side",
+            "teapot-steam-side": "teapot-steam-small-side",
+        },
+        hidden=_front_views(),
+        extremes={**_heron(), **_snail(), **_bus(), **_pond()},
+        choices=_choices(),
+        camera=[
+            CameraExtreme(1, 0.0, 0.0, 320.0),
+            CameraExtreme(10, 0.0, 0.0, 320.0),
+            CameraExtreme(50, -17.0, -1.5, 266.0),
+            CameraExtreme(80, -17.0, -1.5, 266.0),
+            CameraExtreme(108, 13.0, -2.0, 288.0),
+            CameraExtreme(120, 13.0, -2.0, 288.0),
+        ],
+        sound=[("track/waiting.wav", 1)],
+    )
+
+
+# ---------------------------------------------------------------- places
+
+
+def _stands() -> dict[str, tuple[float, float]]:
+    return {
+        "pond-backdrop-sky": (0.0, 40.0),
+        "pond-backdrop-cloud-long": (-18.0, 79.0),
+        "pond-backdrop-cloud-round": (92.0, 74.0),
+        "pond-backdrop-hills-far": (0.0, 6.0),
+        "pond-backdrop-hills-near": (0.0, 0.0),
+        "pond-backdrop-water-far": (0.0, -14.0),
+        "pond-backdrop-water-near": (0.0, -28.0),
+        "pond-backdrop-lane": (0.0, -58.0),
+        "pond-backdrop-bank": (0.0, -88.0),
+        "pond-prop-lily-pad-a": (66.0, -31.0),
+        "pond-prop-lily-pad-b": (-50.0, -33.0),
+        "pond-prop-lily-pad-c": (42.0, -25.0),
+        "pond-prop-lily-flower": (70.0, -29.5),
+        "pond-prop-reeds-far": (-116.0, -41.0),
+        "pond-prop-stone": (-128.0, -52.0),
+        "pond-prop-stop-pole": (25.0, -55.0),
+        "pond-prop-suitcase": (SNAIL[0], HERON[1] + 12.0),
+        "pond-prop-reeds-tall": (-150.0, -82.0),
+        "pond-prop-reeds-bent": (-132.0, -86.0),
+        "pond-prop-reeds-short": (-112.0, -85.0),
+        "pond-prop-reeds-right": (163.0, -84.0),
+        "pond-prop-reeds-tuft": (58.0, -82.0),
+        "heron-body-side": (HERON[0], HERON[1] + 52.0),
+        "heron-body-front": (HERON[0], HERON[1] + 52.0),
+        "snail-body-side": (SNAIL[0], SNAIL[1] + 3.0),
+        "snail-body-front": (SNAIL[0], SNAIL[1] + 3.0),
+        "teapot-body-side": (BUS[0], BUS[1] + 30.0),
+    }
+
+
+def _front_views() -> list[str]:
+    pairs = [f"{part}-{side}" for part in ("heron-leg", "heron-wing", "snail-stalk") for side in ("left", "right")]
+    single = ["heron-body", "heron-neck-lower", "heron-neck-upper", "heron-head"]
+    single += ["snail-body", "snail-shell", "snail-scarf", "snail-head"]
+    heron = [f"heron-eye-{v}" for v in ("open", "down", "half", "shut")]
+    heron += [f"heron-mouth-{v}" for v in ("closed", "ajar", "open")]
+    snail = [f"snail-eye-{s}-{v}" for s in ("left", "right") for v in ("open", "away", "half", "shut")]
+    mouths = ("rest", "pressed", "teeth-on-lip", "narrow", "wide", "open", "small-round", "large-round", "tongue-up")
+    snail += [f"snail-mouth-{v}" for v in mouths]
+    return [f"{name}-front" for name in [*single, *pairs, *heron, *snail]]
+
+
+# ---------------------------------------------------------------- acting
+
+
+def _turns(*poses: tuple[int, float]) -> list[Extreme]:
+    """Extremes of a part that only turns: (frame, degrees)."""
+    return [Extreme(frame, turn_deg=degrees) for frame, degrees in poses]
+
+
+def _heron() -> dict[str, list[Extreme]]:
+    """It looks down when spoken to, then slowly up at the clock, leans, and at last has to look at the snail again."""
+    lean = [(1, 0), (73, 0), (76, 1), (84, -7), (97, -7), (99, -8), (105, 0.8), (108, 0), (120, 0)]
+    return {
+        "heron-body-side": _turns(*lean),
+        # The legs hang on the body but stand on the lane: they turn back as far as it turns.
+        "heron-leg-near-side": _turns(*((f, -d) for f, d in lean)),
+        "heron-leg-far-side": [
+            Extreme(1), Extreme(73), Extreme(76, z_mm=-0.14, turn_deg=-1), Extreme(84, z_mm=0.98, turn_deg=7),
+            Extreme(97, z_mm=0.98, turn_deg=7), Extreme(99, z_mm=1.12, turn_deg=8),
+            Extreme(105, z_mm=-0.12, turn_deg=-0.8), Extreme(108), Extreme(120),
+        ],
+        "heron-neck-lower-side": _turns(
+            (1, 0), (33, 0), (39, -3), (62, -3), (65, -4), (74, 2), (77, 2), (85, -11), (97, -11), (99, -12), (106, 0), (120, 0)
+        ),
+        "heron-neck-upper-side": _turns(
+            (1, 0), (34, 0), (40, -5), (62, -5), (65, -6), (75, 3), (77, 3), (86, -5), (97, -5), (106, 1), (109, 0), (111, 0),
+            (115, -4), (120, -4)
+        ),
+        "heron-head-side": _turns(
+            (1, 0), (32, 0), (34, 2), (40, -11), (43, -10), (61, -10), (64, -13), (74, 7), (77, 5), (80, 5), (87, 22), (97, 22),
+            (101, -2), (104, 0), (110, 0), (112, 1.5), (117, -11), (120, -11)
+        ),
+        "heron-crest-side": _turns(
+            (1, 0), (34, 0), (37, -6), (42, 5), (46, 0), (64, 0), (69, -9), (76, 5), (80, 0), (83, -5), (90, 3), (94, 0), (98, 0),
+            (101, -8), (106, 5), (110, 0), (113, 0), (115, -5), (119, 3), (120, 3)
+        ),
+        "heron-wing-side": _turns((1, 0), (76, 0), (79, -2), (86, 4), (98, 4), (103, -3), (108, 0), (120, 0)),
+    }
+
+
+def _snail() -> dict[str, list[Extreme]]:
+    """Looks up with everything it has, speaks with small nods, and settles, sure of its case."""
+    return {
+        "snail-head-side": [
+            Extreme(1), Extreme(17), Extreme(19, z_mm=-0.7, turn_deg=4), Extreme(23, z_mm=0.9, turn_deg=-13),
+            Extreme(25, z_mm=0.6, turn_deg=-11), Extreme(29, z_mm=0.6, turn_deg=-11),
+            Extreme(31, turn_deg=-8), Extreme(34, z_mm=0.9, turn_deg=-14), Extreme(38, z_mm=0.6, turn_deg=-11),
+            Extreme(42, z_mm=0.6, turn_deg=-11), Extreme(44, turn_deg=-8), Extreme(47, z_mm=0.8, turn_deg=-13),
+            Extreme(50, z_mm=0.4, turn_deg=-10), Extreme(54, turn_deg=-7), Extreme(57, z_mm=1.2, turn_deg=-15),
+            Extreme(62, z_mm=0.5, turn_deg=-11), Extreme(70, z_mm=0.5, turn_deg=-11),
+            Extreme(72, z_mm=-0.4, turn_deg=-7), Extreme(76), Extreme(90), Extreme(92, z_mm=-0.6, turn_deg=2),
+            Extreme(95, z_mm=1.2, turn_deg=-4), Extreme(98, z_mm=0.8, turn_deg=-3), Extreme(114, z_mm=0.8, turn_deg=-3),
+            Extreme(118, z_mm=0.6, turn_deg=-9), Extreme(120, z_mm=0.6, turn_deg=-9),
+        ],
+        "snail-stalk-near-side": _turns(
+            (1, -4), (18, -4), (21, 8), (25, -6), (28, 0), (33, 0), (36, -5), (40, 0), (46, 0), (49, -4), (52, 0), (56, 3), (59, -6),
+            (64, 0), (72, 0), (75, -8), (79, -5), (91, -5), (93, -12), (97, -8), (116, -8), (119, 0), (120, 0)
+        ),
+        "snail-stalk-far-side": _turns(
+            (1, -5), (19, -5), (22, 9), (26, -5), (29, 2), (34, 2), (37, -3), (41, 2), (47, 2), (50, -2), (53, 2), (57, 5), (60, -4),
+            (65, 2), (73, 2), (76, -9), (80, -6), (92, -6), (94, -15), (98, -10), (117, -10), (120, 2)
+        ),
+        "snail-scarf-side": _turns((1, 0), (21, 0), (24, -3), (27, 0), (94, 0), (97, -3), (100, 0), (120, 0)),
+        "snail-shell-side": _turns((1, 0), (19, 0), (22, 1), (25, -1.5), (28, 0), (56, 0), (58, -1.5), (61, 0), (120, 0)),
+    }
+
+
+def _bus() -> dict[str, list[Extreme]]:
+    """Rolls in from the right, brakes, nods; the lid hops and the label swings on its string."""
+    roll = [(1, 150.0), (80, 150.0), (107, -1.6), (111, 0.0), (120, 0.0)]
+    nod = {107: 1.6, 111: -0.6}
+    radius = 10.8
+    wheels = [(f, 57.29578 * (150.0 - x) / radius - nod.get(f, 0.0)) for f, x in roll]
+    return {
+        "teapot-body-side": [Extreme(f, x_mm=x, turn_deg=nod.get(f, 0.0)) for f, x in roll[:-1]] + [Extreme(114), Extreme(120)],
+        "teapot-wheel-fore-side": _turns(*wheels),
+        "teapot-wheel-aft-side": _turns(*wheels),
+        "teapot-lid-side": [
+            Extreme(1), Extreme(107), Extreme(109, z_mm=-0.6), Extreme(111, x_mm=-1.5, z_mm=7.5, turn_deg=9),
+            Extreme(113), Extreme(114, z_mm=2.2, turn_deg=-5), Extreme(116), Extreme(120),
+        ],
+        "teapot-tag-side": _turns(
+            (1, 0), (80, 0), (88, 13), (97, 5), (103, 0), (108, -24), (111, 14), (114, -7), (117, 3), (119, 0), (120, 0)
+        ),
+    }
+
+
+def _pond() -> dict[str, list[Extreme]]:
+    """A breath of wind in the reeds, and the minute hand, which jumps once while it is being looked at."""
+    return {
+        "pond-prop-reeds-tall": _turns((1, 0), (16, 0), (26, -2), (36, 0.4), (42, 0), (68, 0), (78, -1.6), (90, 0), (120, 0)),
+        "pond-prop-reeds-bent": _turns((1, 0), (18, 0), (28, -2.6), (38, 0.6), (44, 0), (70, 0), (80, -2), (92, 0), (120, 0)),
+        "pond-prop-reeds-short": _turns((1, 0), (20, 0), (30, -2), (40, 0), (72, 0), (82, -1.6), (94, 0), (120, 0)),
+        "pond-prop-reeds-right": _turns((1, 0), (28, 0), (38, -2), (48, 0.4), (54, 0), (96, 0), (103, -3), (112, 0), (120, 0)),
+        "pond-prop-clock-minute-hand": _turns((1, 0), (89, 0), (90, -9), (91, -6), (120, -6)),
+    }
+
+
+# ---------------------------------------------------------------- replacements
+
+
+def _set(pattern: str, *choices: tuple[int, str]) -> list[tuple[int, str]]:
+    return [(frame, pattern.format(word)) for frame, word in choices]
+
+
+def _choices() -> dict[str, list[tuple[int, str]]]:
+    """Blinks are shut for two exposures. The mouth follows the line: "No hurry. It comes when it boils."""
+    heron = (
+        (9, "shut"), (11, "half"), (37, "shut"), (38, "down"), (50, "shut"), (52, "down"), (66, "shut"), (68, "open"),
+        (80, "shut"), (82, "open"), (93, "half"), (98, "shut"), (99, "open"), (113, "shut"), (115, "down"),
+    )
+    snail = (
+        (20, "shut"), (22, "open"), (40, "shut"), (42, "open"), (63, "shut"), (65, "half"), (73, "shut"), (75, "away"),
+        (117, "shut"), (119, "half"),
+    )
+    mouth = (
+        (29, "tongue-up"), (30, "large-round"), (32, "small-round"), (33, "open"), (35, "small-round"), (36, "wide"),
+        (38, "rest"), (42, "narrow"), (44, "tongue-up"), (45, "narrow"), (46, "open"), (48, "pressed"), (49, "narrow"),
+        (50, "small-round"), (51, "wide"), (52, "tongue-up"), (53, "narrow"), (54, "tongue-up"), (55, "pressed"),
+        (56, "large-round"), (58, "open"), (60, "wide"), (61, "tongue-up"), (62, "narrow"), (63, "rest"),
+        (93, "small-round"), (96, "wide"), (104, "rest"),
+    )
+    steam = [(f, ("middling", "large")[k % 2]) for k, f in enumerate(range(90, 119, 4))]
+    return {
+        "heron-eye-side": _set("heron-eye-{}-side", *heron),
+        "heron-mouth-side": _set("heron-mouth-{}-side", (100, "ajar"), (106, "closed")),
+        "snail-eye-near-side": _set("snail-eye-near-{}-side", *snail),
+        "snail-eye-far-side": _set("snail-eye-far-{}-side", *snail),
+        "snail-mouth-side": _set("snail-mouth-{}-side", *mouth),
+        "teapot-steam-side": _set("teapot-steam-{}-side", *steam),
+    }
