@@ -237,7 +237,7 @@ def _frame(pixels: NDArray[np.uint8], number: int, fps: Fraction) -> Any:
 
 
 def _video_stream(container: OutputContainer, work: _Work) -> Any:
-    group = max(1, int(work.fps / 2))
+    group = max(1, round(work.fps) // 2)
     stream = container.add_stream("libx264", rate=work.fps)
     stream.width, stream.height = work.pictures.size
     stream.pix_fmt = "yuv420p"
