@@ -141,9 +141,6 @@ class Cast:
                 self.report.warnings.append(_gone(name))
 
 
-
-
-
 def _digest(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()

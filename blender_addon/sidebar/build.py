@@ -9,6 +9,8 @@ from .panel import StepPanel
 
 
 class PASTEPOT_PT_build(StepPanel, bpy.types.Panel):
+    """The film folder, and the cast from it"""
+
     bl_idname = "PASTEPOT_PT_build"
     bl_label = "1  Cast"
     bl_order = 1

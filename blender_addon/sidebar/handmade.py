@@ -9,6 +9,8 @@ from .panel import StepPanel
 
 
 class PASTEPOT_PT_handmade(StepPanel, bpy.types.Panel):
+    """From smooth keys to exposures, and back"""
+
     bl_idname = "PASTEPOT_PT_handmade"
     bl_label = "2  Timing"
     bl_order = 2

@@ -17,7 +17,7 @@ from ..scene.cast import Cast, Report
 
 
 def build(scene: bpy.types.Scene, folder: Path, progress: Any) -> Report:
-    """Bring the scene to the film folder's library. Raises PastepotError, before touching anything, if it has errors."""
+    """Bring the scene to the film folder's library. PastepotError, before anything is touched, if that has errors."""
     folder = Path(folder).resolve()
     found = check.check(folder)
     raise_if_any(found)
@@ -80,7 +80,8 @@ def _save(path: Path) -> list[Problem]:
     try:
         bpy.ops.wm.save_as_mainfile(filepath=str(path), compress=True)
     except RuntimeError as error:
-        return [Problem(f"The scene could not be saved: {error}".strip(), "Check the folder and the space on it.", str(path))]
+        what = f"The scene could not be saved: {str(error).strip()}"
+        return [Problem(what, "Check the folder and the space on its disc.", str(path))]
     return []
 
 
@@ -130,8 +131,10 @@ class PASTEPOT_OT_choose_folder(bpy.types.Operator):
     bl_label = "Choose Film Folder"
     bl_options = {"REGISTER", "UNDO"}
 
-    directory: bpy.props.StringProperty(name="Film folder", description="The folder with film.toml in it", subtype="DIR_PATH")
-    filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN"}, description="Show folders")
+    directory: bpy.props.StringProperty(
+        name="Film folder", description="The folder with film.toml in it", subtype="DIR_PATH"
+    )
+    filter_folder: bpy.props.BoolProperty(description="Show folders", default=True, options={"HIDDEN"})
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         context.window_manager.fileselect_add(self)

@@ -60,10 +60,8 @@ class Report:
             )
             for name in self.kept
         ]
-        found += [
-            Problem("The tracks in its NLA editor were not timed.", "Bake them into keys first.", part=n, severity="warning")
-            for n in self.left_smooth
-        ]
+        left = "The tracks in its NLA editor were not timed."
+        found += [Problem(left, "Bake them into keys first.", part=n, severity="warning") for n in self.left_smooth]
         return found
 
 
@@ -72,7 +70,7 @@ def make(scene: bpy.types.Scene, settings: Settings) -> Report:
     found = targets(scene)
     if not found:
         raise PastepotError(
-            Problem("Nothing in the film's collections is animated yet.", "Key the extremes first, smoothly, as always.")
+            Problem("Nothing in the film's collections is animated yet.", "Key the extremes first, with smooth curves.")
         )
     feel, table = _film_side(scene, settings)
     pattern = settings.pattern or feel.pattern_at(table.fps)
@@ -185,7 +183,7 @@ class PASTEPOT_OT_make_handmade(bpy.types.Operator):
 
 
 class _Switch:
-    bl_options = {"REGISTER", "UNDO"}  # noqa: RUF012 - Blender wants a set here
+    bl_options = {"REGISTER", "UNDO"}
     handmade: bool
 
     def execute(self, context: bpy.types.Context) -> set[str]:

@@ -18,9 +18,7 @@ def _first(*candidates: Path, what: str) -> Path:
 
 def blender_side() -> Path:
     """The folder of the Blender side (the add-on's own code)."""
-    return _first(
-        _CORE.parents[1] / "blender_addon", _CORE.parent / "pastepot_blender", what="The Blender side"
-    )
+    return _first(_CORE.parents[1] / "blender_addon", _CORE.parent / "pastepot_blender", what="The Blender side")
 
 
 def example() -> Path:

@@ -56,7 +56,8 @@ def pond(tmp_path: Path) -> Path:
 
     folder = tmp_path / "pond"
     (folder / "parts").mkdir(parents=True)
-    film = 'schema = 1\ntitle = "Pond"\nfps = 12\nsize = [64, 36]\nseed = 7\n[[shot]]\nname = "a"\nstart = 1\nend = 24\n'
+    film = 'schema = 1\ntitle = "Pond"\nfps = 12\nsize = [64, 36]\nseed = 7\n'
+    film += '[[shot]]\nname = "a"\nstart = 1\nend = 24\n'
     (folder / "film.toml").write_text(film, encoding="utf-8")
     parts = ["schema = 1\n"]
     for name, size, colour, more in PARTS:
@@ -70,6 +71,7 @@ def pond(tmp_path: Path) -> Path:
 
 
 HERON = 'character = "heron"\nview = "front"\n'
+EYE = HERON + 'type = "eye"\nparent = "body"\njoint_mm = [3, 1]\nlayer = 14\nreplaces = "eye"\n'
 PARTS = (
     ("bank", (400, 100), (90, 120, 60), 'character = "pond"\ntype = "backdrop"\npivot_mm = [20, 5]\nlayer = 1\n'),
     ("body", (60, 120), (120, 140, 170), HERON + 'type = "body"\npivot_mm = [3, 11]\nlayer = 10\n'),
@@ -83,12 +85,12 @@ PARTS = (
         "eye-open",
         (12, 12),
         (240, 236, 220),
-        HERON + 'type = "eye"\npivot_mm = [0.6, 0.6]\nparent = "body"\njoint_mm = [3, 1]\nlayer = 14\nreplaces = "eye"\n',
+        EYE + "pivot_mm = [0.6, 0.6]\n",
     ),
     (
         "eye-shut",
         (12, 8),
         (60, 60, 70),
-        HERON + 'type = "eye"\npivot_mm = [0.6, 0.4]\nparent = "body"\njoint_mm = [3, 1]\nlayer = 14\nreplaces = "eye"\n',
+        EYE + "pivot_mm = [0.6, 0.4]\n",
     ),
 )

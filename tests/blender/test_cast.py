@@ -1,4 +1,4 @@
-"""The cast in the scene: true scale, joints, collections; brought up to date without losing anything of the animator's."""
+"""The cast in the scene: true scale, joints, collections; brought up to date, the animator's own work kept."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ import bpy
 import pytest
 from mathutils import Vector
 from pastepot.errors import PastepotError
-from PIL import Image
 from pastepot_blender import ids
 from pastepot_blender.scene import paper
 from pastepot_blender.scene.cast import Report
 from pastepot_blender.steps.build import build
+from PIL import Image
+
+KINDS = ("objects", "meshes", "materials", "images", "collections", "cameras", "actions", "node_groups", "scenes")
 
 
 def built(folder: Path) -> Report:
@@ -33,14 +35,14 @@ def edit(folder: Path, old: str, new: str) -> None:
 def content() -> dict[str, object]:
     """Everything in the file that could change: every datablock's plain properties, custom ones and mesh points."""
     out: dict[str, object] = {}
-    for kind in ("objects", "meshes", "materials", "images", "collections", "cameras", "actions", "node_groups", "scenes"):
+    for kind in KINDS:
         for block in getattr(bpy.data, kind):
             for prop in block.bl_rna.properties:
                 if prop.type in {"POINTER", "COLLECTION"} or prop.identifier in {"session_uid", "use_nodes"}:
                     continue
                 value = getattr(block, prop.identifier)
                 out[f"{kind}/{block.name}/{prop.identifier}"] = tuple(value) if getattr(prop, "is_array", 0) else value
-            out[f"{kind}/{block.name}/own"] = {k: str(block[k]) for k in block.keys()}
+            out[f"{kind}/{block.name}/own"] = {k: str(block[k]) for k in dict(block)}
     for mesh in bpy.data.meshes:
         out[f"points/{mesh.name}"] = [tuple(v.co) for v in mesh.vertices]
     for o in bpy.data.objects:

@@ -9,11 +9,11 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from PIL import Image
 from pastepot_blender import host, ids
 from pastepot_blender.steps.build import build
+from PIL import Image
 
-# 8-bit codes through the whole range, the knee of the sRGB curve (10, 11; IEC 61966-2-1) and the codes between included.
+# 8-bit codes through the whole range, with those at the knee of the sRGB curve (10 and 11; IEC 61966-2-1).
 CODES = (0, 1, 5, 10, 11, 20, 40, 64, 90, 109, 128, 150, 188, 200, 231, 242, 254, 255)
 PATCH = 8
 SIDE = 12
@@ -108,7 +108,7 @@ def test_soft_edges_are_mixed_as_light(film: Path, tmp_path: Path) -> None:
 
 @pytest.fixture(scope="session")
 def eevee() -> None:
-    """Skip where EEVEE cannot start; tried in a process of its own, for without a driver Blender takes its process along."""
+    """Skip where EEVEE cannot start; tried in another process, which Blender takes along where no driver is."""
     script = (
         "import bpy; scene = bpy.context.scene; r = scene.render; "
         f"r.engine = '{host.EEVEE}'; r.resolution_x = r.resolution_y = 8; bpy.ops.render.render()"
@@ -129,7 +129,7 @@ def test_eevee_shows_the_same_colours(film: Path, tmp_path: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.usefixtures("eevee")
 def test_eevee_shows_no_fringe(film: Path, tmp_path: Path) -> None:
-    """The disc hides magenta under its clear pixels until the build bleeds it; every edge pixel lies between two papers."""
+    """The disc hides magenta under its clear pixels; every edge pixel lies between the two papers all the same."""
     side = SIDE * PATCH
     under, over = np.array([90, 150, 120]), np.array([200, 80, 40])
     sheet = np.full((side, side, 4), 255, np.uint8)

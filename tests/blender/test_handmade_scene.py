@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from pathlib import Path
 
 import bpy
@@ -49,9 +50,7 @@ def key(block: bpy.types.ID, path: str, index: int, values: dict[int, float]) ->
 def curve(block: bpy.types.ID, path: str, index: int = 0) -> bpy.types.FCurve:
     data = block.animation_data
     return next(
-        c
-        for c in host.fcurves(data.action, host.slot_handle(data))
-        if (c.data_path, c.array_index) == (path, index)
+        c for c in host.fcurves(data.action, host.slot_handle(data)) if (c.data_path, c.array_index) == (path, index)
     )
 
 
@@ -61,7 +60,7 @@ def keys(fcurve: bpy.types.FCurve) -> list[tuple[float, float]]:
 
 def all_keys() -> dict[str, object]:
     return {
-        f"{a.name} {c.data_path} {c.array_index}": [(tuple(k.co), tuple(k.handle_left), k.interpolation) for k in c.keyframe_points]
+        f"{a.name} {c.data_path} {c.array_index}": [(*k.co, *k.handle_left, k.interpolation) for k in c.keyframe_points]
         for a in bpy.data.actions
         for c in host.fcurves(a)
     }
@@ -82,7 +81,7 @@ def test_every_key_is_held_and_stands_where_something_changes(scene) -> None:
         for c in host.fcurves(target.block.animation_data.action):
             assert {k.interpolation for k in c.keyframe_points} == {"CONSTANT"}
             heights = [k.co[1] for k in c.keyframe_points]
-            assert all(a != b for a, b in zip(heights, heights[1:], strict=False))
+            assert all(a != b for a, b in itertools.pairwise(heights))
 
 
 def test_extremes_are_exact_and_marked(scene) -> None:
@@ -183,7 +182,7 @@ def test_on_twos_at_24_shows_the_same_pictures(scene) -> None:
         for frame in range(1, 25):
             at = frame if scene.render.fps == 12 else 2 * frame - 1
             scene.frame_set(at)
-            seen = [o for o in scene.objects if not o.hide_viewport]  # Blender leaves the matrices of others as they were
+            seen = [o for o in scene.objects if not o.hide_viewport]  # the matrices of others are stale
             out.append(tuple(x for o in seen for row in o.matrix_world for x in row))
         return out
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from pastepot.bleed import REACH_PX, bled, needs_bleed
 
 

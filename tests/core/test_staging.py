@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from pastepot.film import Film
 from pastepot.library.parts import Library, Part
 from pastepot.staging import Stage, stage
@@ -17,7 +16,13 @@ FILM = Film(Path(), "Pond", Fraction(12), (1280, 720))
 
 
 def part(name: str, **fields: object) -> Part:
-    usual = {"character": "heron", "type": "arm", "image": f"parts/{name}.png", "px_per_mm": 10.0, "pivot_mm": (2.0, 3.0)}
+    usual = {
+        "character": "heron",
+        "type": "arm",
+        "image": f"parts/{name}.png",
+        "px_per_mm": 10.0,
+        "pivot_mm": (2.0, 3.0),
+    }
     return Part(name, **(usual | fields))  # type: ignore[arg-type]
 
 

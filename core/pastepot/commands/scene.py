@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pastepot.bridge import run_job
 from pastepot.cli import Console
+from pastepot.commands import scene_file
 
 NAME = "scene"
 SUMMARY = "build or refresh the Blender scene from the parts library"
@@ -16,8 +17,9 @@ EXAMPLE = "pastepot scene kettle-pond -o kettle-pond/scenes/waiting.blend"
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The film folder and the file to write."""
     parser.add_argument("film", type=Path, metavar="DIR", help="the film folder")
-    parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.blend", help="the scene; if it exists it is brought up to date")
-    parser.add_argument("--blender", metavar="PROGRAM", help="a Blender program to use instead of this Python's bpy")
+    output_help = "the scene; one that is there is brought up to date"
+    parser.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.blend", help=output_help)
+    scene_file.add_blender(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> int:

@@ -12,9 +12,14 @@ from pastepot.errors import Misuse, Problem
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """The scene, where the changed one goes, and the program that does it."""
+    """The scene, and where the changed one goes."""
     parser.add_argument("scene", type=Path, metavar="FILE.blend", help="the scene")
-    parser.add_argument("-o", "--output", type=Path, metavar="OUT.blend", help="save here instead of into the same file")
+    parser.add_argument("-o", "--output", type=Path, metavar="OUT.blend", help="save here, not into the same file")
+    add_blender(parser)
+
+
+def add_blender(parser: argparse.ArgumentParser) -> None:
+    """The program that does the Blender side of the work."""
     parser.add_argument("--blender", metavar="PROGRAM", help="a Blender program to use instead of this Python's bpy")
 
 

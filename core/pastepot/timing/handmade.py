@@ -154,11 +154,12 @@ def _miss(
     turn, _ = chance.hand(table.seed, part, chance.Channel.TURN, when)
     spread = feel.offset_mm * table.units_per_mm
     out = values.copy()
-    for role, error in ((Role.SLIDE_X, x * spread), (Role.SLIDE_Z, z * spread), (Role.TURN, turn * np.radians(feel.turn_deg))):
+    errors = {Role.SLIDE_X: x * spread, Role.SLIDE_Z: z * spread, Role.TURN: turn * np.radians(feel.turn_deg)}
+    off = np.take_along_axis(missed, since, axis=1)
+    for role, error in errors.items():
         held = np.take_along_axis(np.where(missed, error, 0.0), since, axis=1)
         chosen = rows.role == role
         owner = rows.owner[chosen]
-        off = np.take_along_axis(missed, since, axis=1)[owner]
         # where nothing is added the value stays the keyed one to the bit
-        out[chosen] = np.where(off, values[chosen] + held[owner], values[chosen]).astype(np.float32)
+        out[chosen] = np.where(off[owner], values[chosen] + held[owner], values[chosen]).astype(np.float32)
     return out

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from pastepot.errors import Misuse
 from pastepot.timing.exposures import ends, plan, scaled
 

@@ -6,7 +6,6 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-
 from pastepot.errors import PastepotError
 from pastepot.timing import feel as feels
 from pastepot.timing.feel import Feel

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from pastepot.timing.exposures import plan
 from pastepot.timing.feel import Feel
 from pastepot.timing.handmade import Exposed, Role, Rows, Table, expose
