@@ -133,6 +133,12 @@ def use_png(settings: bpy.types.ImageFormatSettings) -> None:
     settings.file_format = "PNG"
 
 
+def image_format(settings: bpy.types.ImageFormatSettings) -> dict[str, Any]:
+    """What image output is set to, in an order in which it can be set again."""
+    names = ("media_type", "file_format", "color_mode", "color_depth", "compression")
+    return {name: getattr(settings, name) for name in names if name in settings.bl_rna.properties}
+
+
 def use_nodes(block: Any) -> None:
     """Give a material or world its node tree (from 5.0 on it always has one)."""
     if block.node_tree is None:

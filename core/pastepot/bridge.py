@@ -13,6 +13,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -21,10 +22,21 @@ from pathlib import Path
 from typing import Any
 
 from pastepot import places
-from pastepot.errors import PastepotError, Problem
+from pastepot.errors import Cancelled, PastepotError, Problem
 
 MARK = "\x1epastepot "
+# The extension may have been installed into any of the person's repositories: ask which one is enabled.
+_START = (
+    "import bpy, importlib; names = bpy.context.preferences.addons.keys(); "
+    "name = next((n for n in names if n.rpartition('.')[2] == 'pastepot'), 'bl_ext.user_default.pastepot'); "
+    "importlib.import_module(name + '.job').main()"
+)
+
 Progress = Callable[[int, int, str], None]
+
+
+class BlenderStopped(PastepotError):  # noqa: N818 - says what happened, like the others
+    """Blender itself ended in the middle of a job, without a word of ours."""
 
 
 @dataclass
@@ -52,8 +64,7 @@ def host_command(blender: str | None = None) -> list[str]:
                 "Install bpy (pip install 'pastepot[blender]'), or name Blender with --blender PATH.",
             )
         )
-    start = "from bl_ext.user_default.pastepot import job; job.main()"
-    return [program, "-b", "--disable-autoexec", "--python-exit-code", "1", "--python-expr", start]
+    return [program, "-b", "--disable-autoexec", "--python-exit-code", "1", "--python-expr", _START]
 
 
 def run_job(
@@ -63,30 +74,99 @@ def run_job(
     blend: Path | None = None,
     blender: str | None = None,
     progress: Progress | None = None,
+    started: Callable[[subprocess.Popen[str]], None] | None = None,
 ) -> Outcome:
-    """Run `job` on the .blend (None: an empty scene) and wait for it. Raises PastepotError with all its problems."""
+    """Run `job` on the .blend (None: an empty scene) and wait for it. Raises PastepotError with all its problems.
+
+    started: is given the process as soon as it runs, so that another thread can end it
+    """
     order = json.dumps({"job": job, "blend": str(blend) if blend else "", "params": params})
     outcome, errors, chatter = Outcome(), list[Problem](), deque[str](maxlen=40)
     with _process(host_command(blender), order) as process:
         assert process.stdout is not None
+        if started is not None:
+            started(process)
         for line in process.stdout:
-            if line.startswith(MARK):
-                _take(json.loads(line[len(MARK) :]), outcome, errors, progress)
-            else:
-                chatter.append(line.rstrip())
+            said, mark, message = line.partition(MARK)  # Blender may have left a line of its own unfinished
+            if mark:
+                _take(json.loads(message), outcome, errors, progress)
+            if said.strip():
+                chatter.append(said.rstrip())
     if errors:
         raise PastepotError(*errors)
     if process.returncode:
-        raise PastepotError(
-            Problem(f"Blender stopped unexpectedly (code {process.returncode}).", "Its last words:\n" + "\n".join(chatter))
+        raise BlenderStopped(
+            Problem(
+                f"Blender stopped unexpectedly (code {process.returncode}).", "Its last words:\n" + "\n".join(chatter)
+            )
         )
     return outcome
+
+
+class Running:
+    """A job on its way beside the caller, who looks in from time to time. Nothing here waits but `outcome`."""
+
+    def __init__(
+        self, job: str, params: dict[str, Any], *, blend: Path | None = None, blender: str | None = None
+    ) -> None:
+        """Start it; arguments as for run_job."""
+        self.latest = (0, 0, "")
+        """How far it is: done, of how many, in words."""
+        self._answer: Outcome | None = None
+        self._error: Exception | None = None
+        self._process: subprocess.Popen[str] | None = None
+        self._cancelled = False
+
+        def work() -> None:
+            try:
+                self._answer = run_job(
+                    job, params, blend=blend, blender=blender, progress=self._hear, started=self._started
+                )
+            except Exception as error:
+                self._error = error
+
+        self._thread = threading.Thread(target=work, daemon=True)
+        self._thread.start()
+
+    @property
+    def done(self) -> bool:
+        """Whether it has ended, in whatever way."""
+        return not self._thread.is_alive()
+
+    def cancel(self) -> None:
+        """End it; what it has finished stays."""
+        self._cancelled = True
+        if self._process is not None:
+            self._process.terminate()
+
+    def outcome(self) -> Outcome:
+        """What it answered, once it has ended. Raises its PastepotError, or Cancelled."""
+        self._thread.join()
+        if self._answer is not None:
+            return self._answer
+        if self._cancelled:
+            raise Cancelled("Stopped. What was finished is kept.") from self._error
+        assert self._error is not None
+        raise self._error
+
+    def _started(self, process: subprocess.Popen[str]) -> None:
+        self._process = process
+        if self._cancelled:
+            process.terminate()
+
+    def _hear(self, done: int, total: int, text: str) -> None:
+        self.latest = (done, total, text)
 
 
 @contextmanager
 def _process(command: list[str], order: str) -> Iterator[subprocess.Popen[str]]:
     process = subprocess.Popen(
-        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, encoding="utf-8",
+        command,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        encoding="utf-8",
         errors="replace",
     )
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +22,20 @@ class Source:
 
     name: str
     path: Path
+
+
+# What stands for the changing piece of a name, and what that piece looks like.
+_CHANGING = ((r"<UDIM>", r"\d{4}"), (r"<UVTILE>", r"u\d+_v\d+"), (r"\d+(?=\D*$)", r"\d+"))
+
+
+def numbered(path: Path) -> list[Path]:
+    """The files of a sequence or of a tiled image, given one of them or a name with <UDIM> in it; [] where none is."""
+    for piece, looks in _CHANGING:
+        place = re.search(piece, path.name)
+        if place is not None and path.parent.is_dir():
+            like = re.compile(re.escape(path.name[: place.start()]) + looks + re.escape(path.name[place.end() :]))
+            return sorted(other for other in path.parent.iterdir() if like.fullmatch(other.name) and other.is_file())
+    return [path] if path.is_file() else []
 
 
 def digest(path: Path) -> str:

@@ -101,7 +101,7 @@ class FrameFolder:
         try:
             size = png.verify(draft).size
         except png.PngError as error:
-            raise PastepotError(unwritten(self.folder, f"The picture of frame {picture}: {error.what}")) from None
+            raise PastepotError(full_disk(self.folder) or _not_whole(self.folder, picture, error.what)) from None
         self._size = self._size or size
         if size != self._size:
             raise PastepotError(_wrong_size(picture, size, self._size))
@@ -258,12 +258,12 @@ def disk_problems(folder: Path) -> Iterator[None]:
         ) from error
 
 
-def unwritten(folder: Path, said: str) -> Problem:
-    """Why a picture was not written, for the person; looks whether the disk is full."""
+def full_disk(folder: Path) -> Problem | None:
+    """Whether a full disk is why a picture was not written."""
     with contextlib.suppress(OSError):
         if shutil.disk_usage(folder).free < _LITTLE:
             return _full(folder)
-    return Problem(said, "Render again: what is finished is kept. If it stays so, check the disk.", str(folder))
+    return None
 
 
 def _full(folder: Path) -> Problem:
@@ -280,6 +280,14 @@ def _foreign(folder: Path, names: list[str]) -> Problem:
     return Problem(
         f"There are files here that this render did not write, or that were changed since: {these}.",
         "Nothing was touched. Choose another folder with -o, or move these files away.",
+        str(folder),
+    )
+
+
+def _not_whole(folder: Path, picture: int, said: str) -> Problem:
+    return Problem(
+        f"The picture of frame {picture} was not written whole: {said}",
+        "Render again: what is finished is kept. If it stays so, check the disk.",
         str(folder),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 
 import pytest
-from pastepot.render.fingerprint import Source, digest, fingerprint
+from pastepot.render.fingerprint import Source, digest, fingerprint, numbered
 
 SETTINGS = {"engine": "CYCLES", "samples": 8}
 
@@ -55,3 +55,22 @@ def test_every_change_changes_it(film, change):
     else:
         settings = SETTINGS | {"samples": 9}
     assert fingerprint(scene, sources, settings) != before
+
+
+@pytest.mark.parametrize(
+    ("named", "found"),
+    [
+        ("mouth_0001.png", ["mouth_0001.png", "mouth_0002.png", "mouth_10.png"]),
+        ("mouth_0007.png", ["mouth_0001.png", "mouth_0002.png", "mouth_10.png"]),
+        ("wall.<UDIM>.png", ["wall.1001.png", "wall.1002.png"]),
+        ("wall.<UVTILE>.png", ["wall.u1_v1.png"]),
+        ("heron.png", ["heron.png"]),
+        ("gone.png", []),
+        ("nowhere/mouth_0001.png", []),
+    ],
+)
+def test_all_files_of_a_sequence_are_found(tmp_path, named, found):
+    there = ["mouth_0001.png", "mouth_0002.png", "mouth_10.png", "mouth_0001.jpg", "mouth_x.png", "heron.png"]
+    for name in [*there, "wall.1001.png", "wall.1002.png", "wall.u1_v1.png"]:
+        (tmp_path / name).touch()
+    assert [path.name for path in numbered(tmp_path / named)] == found

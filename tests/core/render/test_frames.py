@@ -232,8 +232,8 @@ def test_without_the_journal_the_list_still_says_what_is_ours(render, twos):
 @pytest.mark.parametrize(
     ("draft", "message"),
     [
-        (b"", "picture of frame 1: The file is empty"),
-        (None, "picture of frame 1: The file is missing"),
+        (b"", "picture of frame 1 was not written whole: The file is empty"),
+        (None, "picture of frame 1 was not written whole: The file is missing"),
         ("small", r"came out 2 × 2 pixels instead of 4 × 3"),
     ],
 )
@@ -272,7 +272,7 @@ def test_a_full_disk_is_told_and_costs_nothing_that_is_finished(render, twos, mo
 
 def test_a_renderer_without_space_is_told_the_disk_is_full(tmp_path, monkeypatch):
     monkeypatch.setattr(shutil, "disk_usage", lambda _: shutil._ntuple_diskusage(100, 99, 1))
-    assert "disk is full" in folders.unwritten(tmp_path, "cannot save").what
+    assert "disk is full" in folders.full_disk(tmp_path).what
 
 
 def test_a_folder_that_cannot_be_made_is_told(tmp_path, twos):

@@ -1,0 +1,328 @@
+"""Step: the scene becomes frames in a folder, each picture rendered once."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import bpy
+from pastepot.bridge import Running
+from pastepot.errors import Cancelled, Misuse, PastepotError, Problem, raise_if_any
+from pastepot.render import frames
+from pastepot.render.fingerprint import fingerprint
+from pastepot.render.plan import Plan, every_frame
+
+from .. import ids
+from ..scene import external, held, rendering
+from .build import tell
+
+
+@dataclass(frozen=True)
+class Order:
+    """What to render.
+
+    folder:      where the frames go
+    first, last: the frames; None: as the scene has them
+    every_frame: render each frame, whatever is known to be the same
+    content:     a file with exactly what is to be rendered; None: the opened file, as it is on the disk
+    """
+
+    folder: Path
+    first: int | None = None
+    last: int | None = None
+    every_frame: bool = False
+    overrides: rendering.Overrides = field(default_factory=rendering.Overrides)
+    content: Path | None = None
+
+
+def render(scene: bpy.types.Scene, order: Order, say: Any) -> dict[str, Any]:
+    """Render what is missing in the folder; gives what was done. Raises PastepotError before the first picture if the
+    scene cannot be rendered or the folder holds somebody else's frames.
+    """
+    raise_if_any([*rendering.camera_problems(scene), *external.missing()])
+    with rendering.set_up(scene, order.overrides) as settings:
+        plan = _plan(scene, order)
+        for problem in plan.refusals:
+            say.problem(problem)
+        job = frames.Job(plan, _fingerprint(order, settings), rendering.fps(scene), rendering.size(scene))
+        with frames.opened(order.folder, job) as folder:
+            _render_missing(scene, folder, say)
+            folder.finish()
+    return _answer(order.folder, plan, folder.counts)
+
+
+def _plan(scene: bpy.types.Scene, order: Order) -> Plan:
+    first = scene.frame_start if order.first is None else order.first
+    last = scene.frame_end if order.last is None else order.last
+    if last < first:
+        raise Misuse(
+            Problem(
+                f"The frames {first} to {last} are none.", f"The scene has {scene.frame_start} to {scene.frame_end}."
+            )
+        )
+    return every_frame(first, last) if order.every_frame else held.plan(scene, first, last)
+
+
+def _fingerprint(order: Order, settings: Mapping[str, object]) -> str:
+    try:
+        return fingerprint(order.content or Path(bpy.data.filepath), external.sources(), settings)
+    except OSError as error:
+        raise PastepotError(
+            Problem(
+                f"A file of the scene cannot be read: {error.strerror}.", "Check its permissions.", str(error.filename)
+            )
+        ) from error
+
+
+def _render_missing(scene: bpy.types.Scene, folder: frames.FrameFolder, say: Any) -> None:
+    todo = folder.missing()
+    kept, total = folder.counts.kept, folder.counts.kept + len(todo)
+    start = time.monotonic()
+    for done, picture in enumerate(todo):
+        say.progress(kept + done, total, f"Rendering{_left(time.monotonic() - start, done, len(todo))}")
+        try:
+            rendering.render(scene, picture, folder.draft(picture))
+        except PastepotError as error:
+            full = frames.full_disk(folder.folder)
+            if full is None:
+                raise
+            raise PastepotError(full) from error
+        folder.take(picture)
+    say.progress(total, total, "Rendering")
+
+
+def _left(seconds: float, done: int, of: int) -> str:
+    """How long it will take yet, by the pictures that are finished."""
+    if not done:
+        return ""
+    left = seconds / done * (of - done)
+    for unit, size in (("h", 3600), ("min", 60)):
+        if left >= 2 * size:
+            return f", about {left / size:.0f} {unit} left"
+    return f", about {left:.0f} s left"
+
+
+def _answer(folder: Path, plan: Plan, counts: frames.Counts) -> dict[str, Any]:
+    held_frames = len(plan.frames) - len(plan.pictures)
+    text = f"{len(plan.frames)} frames in {folder}: {counts.rendered} pictures rendered"
+    text += f", {counts.kept} kept from before" if counts.kept else ""
+    text += f", {held_frames} frames held" if held_frames else ""
+    return {
+        "text": f"{text}.",
+        "folder": str(folder),
+        "frames": len(plan.frames),
+        "pictures": len(plan.pictures),
+        "rendered": counts.rendered,
+        "kept": counts.kept,
+        "linked": counts.linked,
+        "copied": counts.copied,
+        "refusals": [problem.as_dict() for problem in plan.refusals],
+    }
+
+
+def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
+    """`pastepot render`: render the opened file; nothing is saved into it."""
+    order = Order(
+        Path(params["output"]),
+        params.get("first"),
+        params.get("last"),
+        params.get("every_frame", False),
+        rendering.Overrides(params.get("engine", ""), params.get("samples"), params.get("percent")),
+    )
+    return render(bpy.context.scene, order, say)
+
+
+# ── in the sidebar ─────────────────────────────────────────────────────────────────────────────────────────────────
+
+
+class PastepotRender(bpy.types.PropertyGroup):
+    """How this scene is rendered from the sidebar."""
+
+    folder: bpy.props.StringProperty(
+        name="Frames",
+        description="The folder the frames go into; empty: renders, beside the scene, under the scene's name",
+        subtype="DIR_PATH",
+    )
+    every_frame: bpy.props.BoolProperty(
+        name="Every frame",
+        description="Render each frame, also where frames show the same picture",
+        default=False,
+    )
+
+
+def frames_folder(scene: bpy.types.Scene) -> Path:
+    """Where the frames of this scene go."""
+    here = Path(bpy.data.filepath)
+    chosen = scene.pastepot_render.folder
+    return Path(bpy.path.abspath(chosen)).resolve() if chosen else here.parent / "renders" / here.stem
+
+
+@dataclass
+class Watch:
+    """The render that is running beside this window, for the panel and for whoever stops it."""
+
+    running: Running | None = None
+
+    def text(self) -> str:
+        """How far it is, in words; '' where none is running."""
+        if self.running is None:
+            return ""
+        done, total, words = self.running.latest
+        return f"{words} {done}/{total}" if total else "Opening the scene"
+
+    def share(self) -> float:
+        """How far it is, from 0 to 1."""
+        done, total, _ = self.running.latest if self.running else (0, 0, "")
+        return done / total if total else 0.0
+
+
+watch = Watch()
+
+
+class PASTEPOT_OT_render_pictures(bpy.types.Operator):
+    """Render the saved scene, each picture once, while you go on working. Started again, it goes on where it was"""
+
+    bl_idname = ids.RENDER
+    bl_label = "Render the Frames"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if watch.running is not None:
+            cls.poll_message_set("A render is running already")
+        elif not bpy.data.filepath:
+            cls.poll_message_set("Save the scene first: the saved file is what gets rendered")
+        elif bpy.data.is_dirty and not bpy.app.background:  # without a window Blender does not keep track of this
+            cls.poll_message_set("Save your changes first: the saved file is what gets rendered")
+        else:
+            return True
+        return False
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        if not bpy.app.binary_path or context.window is None:
+            return self.execute(context)
+        order = {
+            "output": str(frames_folder(context.scene)),
+            "every_frame": context.scene.pastepot_render.every_frame,
+        }
+        watch.running = Running("render", order, blend=Path(bpy.data.filepath), blender=bpy.app.binary_path)
+        self._timer = context.window_manager.event_timer_add(0.25, window=context.window)
+        context.window_manager.modal_handler_add(self)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        running = watch.running
+        if running is None:  # the add-on was turned off
+            return self._leave(context, {"CANCELLED"})
+        if event.type == "ESC" and event.value == "PRESS":
+            running.cancel()
+            return {"RUNNING_MODAL"}
+        if event.type != "TIMER":
+            return {"PASS_THROUGH"}
+        if not running.done:
+            context.workspace.status_text_set(f"{watch.text()}   Esc: stop, what is finished is kept")
+            _redraw(context)
+            return {"PASS_THROUGH"}
+        watch.running = None
+        return self._leave(context, self._tell(running))
+
+    def _tell(self, running: Running) -> set[str]:
+        try:
+            outcome = running.outcome()
+        except Cancelled as stopped:
+            self.report({"INFO"}, str(stopped))
+            return {"CANCELLED"}
+        except PastepotError as error:
+            return tell(self, error.problems)
+        tell(self, outcome.warnings)
+        self.report({"INFO"}, outcome.result["text"])
+        return {"FINISHED"}
+
+    def _leave(self, context: bpy.types.Context, result: set[str]) -> set[str]:
+        context.window_manager.event_timer_remove(self._timer)
+        context.workspace.status_text_set(None)
+        _redraw(context)
+        return result
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Blender takes the operator away: another file is opened, or it quits."""
+        stop()
+        self._leave(context, set())
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        """Render in this process, without a window to keep alive."""
+        scene = context.scene
+        with tempfile.TemporaryDirectory(prefix="pastepot-") as folder:
+            # What is open may be newer than the saved file: what counts is a copy of just this.
+            content = Path(folder) / "scene.blend"
+            bpy.ops.wm.save_as_mainfile(filepath=str(content), copy=True, compress=False, relative_remap=False)
+            order = Order(frames_folder(scene), every_frame=scene.pastepot_render.every_frame, content=content)
+            try:
+                answer = render(scene, order, _Reports(self))
+            except PastepotError as error:
+                return tell(self, error.problems)
+        self.report({"INFO"}, answer["text"])
+        return {"FINISHED"}
+
+
+class _Reports:
+    """A job's voice inside the operator."""
+
+    def __init__(self, operator: bpy.types.Operator) -> None:
+        self._operator = operator
+
+    def progress(self, done: int, total: int, text: str) -> None:
+        """Nobody is watching."""
+
+    def problem(self, problem: Problem) -> None:
+        """A reason why every frame is rendered."""
+        tell(self._operator, [problem])
+
+
+class PASTEPOT_OT_stop_rendering(bpy.types.Operator):
+    """Stop the render. The finished pictures are kept, and the next render goes on from there"""
+
+    bl_idname = ids.STOP_RENDER
+    bl_label = "Stop Rendering"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if watch.running is None:
+            cls.poll_message_set("No render is running")
+        return watch.running is not None
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        watch.running.cancel()
+        return {"FINISHED"}
+
+
+def stop() -> None:
+    """End the render that is running, if one is, and forget it."""
+    if watch.running is not None:
+        watch.running.cancel()
+        watch.running = None
+
+
+def _redraw(context: bpy.types.Context) -> None:
+    """Let the sidebar show how far it is."""
+    for window in context.window_manager.windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
+CLASSES = (PastepotRender, PASTEPOT_OT_render_pictures, PASTEPOT_OT_stop_rendering)
+
+
+def register() -> None:
+    """Give every scene its render settings."""
+    bpy.types.Scene.pastepot_render = bpy.props.PointerProperty(type=PastepotRender)
+
+
+def unregister() -> None:
+    """Undo register(), and leave no render behind."""
+    stop()
+    del bpy.types.Scene.pastepot_render
