@@ -149,7 +149,7 @@ schema = 1
 # pivot_mm = [12.0, 40.5]                 # from the image's top-left corner, right and down
 # parent = "heron-body-front"
 # joint_mm = [30.0, 8.0]                  # where on the parent's image the pivot is pinned
-# layer = 30                              # higher is nearer the camera
+# layer = 50                              # higher is nearer the camera
 """
 
 

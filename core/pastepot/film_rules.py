@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from pastepot import naming
@@ -11,7 +10,7 @@ from pastepot.errors import Problem
 from pastepot.tomlfile import TomlFile
 
 if TYPE_CHECKING:
-    from pastepot.film import Film
+    from pastepot.film import Film, Shot
 
 FPS_MIN, FPS_MAX = 1, 240
 
@@ -94,19 +93,21 @@ def _shot_problems(film: Film, source: TomlFile) -> Iterator[Problem]:
 
 
 def _overlaps(film: Film, source: TomlFile) -> Iterator[Problem]:
-    order = sorted(range(len(film.shots)), key=lambda i: film.shots[i].start)
-    for i, j in pairwise(order):
-        first, second = film.shots[i], film.shots[j]
-        if first.start <= first.end and second.start <= first.end:
+    """Each shot that begins before an earlier one has ended, the one that lasts longest."""
+    longest: Shot | None = None
+    for shot, index in sorted(((s, i) for i, s in enumerate(film.shots) if s.start <= s.end), key=lambda e: e[0].start):
+        if longest and shot.start <= longest.end:
             yield Problem(
-                f"Shots '{first.name}' and '{second.name}' share frames: one ends on {first.end}, "
-                f"the other starts on {second.start}.",
+                f"Shots '{longest.name}' and '{shot.name}' share frames: one ends on {longest.end}, "
+                f"the other starts on {shot.start}.",
                 "Correct one of them if a frame should belong to one shot only.",
                 source.name,
-                source.row(("shot", j)),
+                source.row(("shot", index)),
                 field="shot.start",
                 severity="warning",
             )
+        if longest is None or shot.end > longest.end:
+            longest = shot
 
 
 def missing_files(film: Film, source: TomlFile) -> Iterator[Problem]:

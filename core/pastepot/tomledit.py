@@ -20,7 +20,7 @@ _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 
 class TomlEditor:
-    """Collects changes to one text; `text()` gives the text with all of them made."""
+    """Collects changes to one text, one for each key; `text()` gives the text with all of them made."""
 
     def __init__(self, text: str) -> None:
         self._text = text
@@ -141,7 +141,8 @@ def _changed(statement: str, words: Sequence[str], value: Any) -> str:
     old = node.get(words[-1])
     if isinstance(old, Array) and isinstance(value, list | tuple) and len(old) == len(value):
         for i, element in enumerate(value):
-            old[i] = element
+            if old[i] != element:
+                old[i] = element
     else:
         node[words[-1]] = list(value) if isinstance(value, tuple) else value
     return tomlkit.dumps(document)

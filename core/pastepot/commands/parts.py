@@ -40,7 +40,7 @@ def _out(args: argparse.Namespace, console: Console) -> int:
     library = manifest.load(args.film)
     table.write(library, args.csv, args.overwrite)
     console.result(
-        {"output": str(args.csv), "parts": len(library), "problems": []}, f"{args.csv}: {len(library)} parts."
+        {"output": str(args.csv), "parts": len(library), "problems": []}, f"{args.csv}: {_parts(len(library))}."
     )
     return 0
 
@@ -62,6 +62,10 @@ def _in(args: argparse.Namespace, console: Console) -> int:
             "written": not args.dry_run,
             "problems": [],
         },
-        f"{len(changes.fields)} parts {would}changed, {len(changes.added)} {would}added.",
+        f"{_parts(len(changes.fields))} {would}changed, {_parts(len(changes.added))} {would}added.",
     )
     return 0
+
+
+def _parts(number: int) -> str:
+    return f"{number} part{'' if number == 1 else 's'}"

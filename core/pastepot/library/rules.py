@@ -14,8 +14,8 @@ from pastepot.naming import printable
 from pastepot.schema.words import part_label
 from pastepot.tomlfile import TomlFile
 
-_SUGGESTIONS = 20
-"""Looking for the nearest of all names is slow, so only the first few unknown parents get a suggestion."""
+_COMPARISONS = 20_000
+"""Looking for the nearest of all names is slow: in a large library only the first few unknown parents get one."""
 
 _name_fault = lru_cache(maxsize=4096)(naming.name_fault)
 
@@ -108,7 +108,7 @@ def _same_names(entries: Sequence[Entry], file: TomlFile) -> Iterator[Problem]:
 
 def _unknown_parents(entries: Sequence[Entry], by_name: dict[str, Entry], file: TomlFile) -> Iterator[Problem]:
     by_any_case = {naming.same_name(name): name for name in by_name}
-    suggestions = _SUGGESTIONS
+    suggestions = _COMPARISONS // max(1, len(by_name))
     for entry in entries:
         part = entry.part
         if not part.parent:

@@ -1,0 +1,72 @@
+"""Writes the generated halves of docs/reference: `python docs/make_reference.py`. A test compares them.
+
+A page is written by hand but for what stands between a line `<!-- generated: WHAT -->` and `<!-- end -->`.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pastepot import schema
+from pastepot.library import filenames, table
+from pastepot.schema import words
+
+REFERENCE = Path(__file__).resolve().parent / "reference"
+_GENERATED = re.compile(r"(<!-- generated: (?P<what>[a-z .]+) -->\n).*?(<!-- end -->)", re.DOTALL)
+
+
+def fields(top: Mapping[str, Any], path: tuple[str | int, ...]) -> str:
+    """A table of the fields at a path of a schema."""
+    here = words.along(top, path)[-1]
+    lines = ["| field | what to give | left out |", "| --- | --- | --- |"]
+    for name, field in here["properties"].items():
+        lines.append(f"| `{name}` | {_cell(field)} | {_left_out(name, field, here)} |")
+    return "\n".join(lines) + "\n"
+
+
+def _cell(field: Mapping[str, Any]) -> str:
+    text = str(field["description"])
+    examples = ", ".join(f"`{json.dumps(e, ensure_ascii=False)}`" for e in field.get("examples", ()))
+    return text + (f"; for example {examples}" if examples else "")
+
+
+def _left_out(name: str, field: Mapping[str, Any], table: Mapping[str, Any]) -> str:
+    if name in table.get("required", ()):
+        return "must be there"
+    return f"`{json.dumps(field['default'])}`" if "default" in field else "nothing"
+
+
+def types() -> str:
+    """The part types that a file name can say, with the layer that each is drafted on."""
+    lines = ["| type | layer |", "| --- | --- |"]
+    return "\n".join([*lines, *(f"| {name} | {layer} |" for name, layer in filenames.TYPES.items())]) + "\n"
+
+
+MAKERS: Mapping[str, Callable[[], str]] = {
+    "film": lambda: fields(schema.schema("film"), ()),
+    "shot": lambda: fields(schema.schema("film"), ("shot", 0)),
+    "part": lambda: fields(schema.schema("parts"), ("part", 0)),
+    "mouth": lambda: fields(schema.schema("parts"), ("part", 0, "mouth")),
+    "columns": lambda: "`" + "`, `".join(table.COLUMNS) + "`\n",
+    "types": types,
+    "convention": lambda: filenames.EXPLAINED + "\n",
+}
+
+
+def pages() -> dict[Path, str]:
+    """Every file of docs/reference with a generated part, as it should be."""
+    made = {REFERENCE / f"{kind}.schema.json": schema.text(kind) for kind in ("film", "parts")}
+    for page in sorted(REFERENCE.glob("*.md")):
+        text = page.read_text(encoding="utf-8")
+        if _GENERATED.search(text):
+            made[page] = _GENERATED.sub(lambda m: f"{m[1]}\n{MAKERS[m['what']]()}\n{m[3]}", text)
+    return made
+
+
+if __name__ == "__main__":
+    for path, text in pages().items():
+        path.write_text(text, encoding="utf-8")
