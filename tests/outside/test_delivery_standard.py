@@ -18,6 +18,7 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+from av.bitstream import BitStreamFilterContext
 from pastepot.render.deliver import Order, deliver
 from pastepot.render.probe import nal_types
 from PIL import Image
@@ -96,13 +97,16 @@ def test_bars_have_the_codes_of_bt_709_to_within_one(tmp_path: Path) -> None:
 
 
 def test_the_stream_itself_is_tagged_bt_709_and_limited(tmp_path: Path) -> None:
-    """What the decoder finds in the pictures' own headers, so a copy into another container keeps it."""
+    """Its own headers say so, without the file around it: a copy into another container keeps it."""
+    bare = av.CodecContext.create("h264", "r")
     with av.open(str(film(tmp_path, greys(6)))) as container:
-        context = container.streams.video[0].codec_context
-        frame = next(container.decode(video=0))
-        assert (context.color_primaries, context.color_trc, context.colorspace, context.color_range) == (1, 1, 1, 1)
-        assert (frame.color_primaries, frame.color_trc, frame.colorspace, frame.color_range) == (1, 1, 1, 1)
-        assert (context.profile, context.pix_fmt) == ("High", "yuv420p")
+        stream = container.streams.video[0]
+        unwrapped = BitStreamFilterContext("h264_mp4toannexb", stream)
+        for packet in container.demux(stream):
+            for plain in unwrapped.filter(packet if packet.size else None):
+                bare.decode(plain)
+        assert (stream.codec_context.profile, stream.codec_context.pix_fmt) == ("High", "yuv420p")
+    assert (bare.color_primaries, bare.color_trc, bare.colorspace, bare.color_range) == (1, 1, 1, 1)
 
 
 def test_the_file_is_tagged_by_a_colr_box(tmp_path: Path) -> None:
