@@ -64,6 +64,8 @@ def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
     for problem in report.warnings:
         say.problem(problem)
     if report.changed or params["new"]:
+        if params["new"]:
+            bpy.context.preferences.filepaths.save_version = 0  # no backup of the empty file of a moment ago
         raise_if_any(_save(output))
     return {
         "text": report.text(),

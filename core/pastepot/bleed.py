@@ -16,27 +16,30 @@ _TOLERANCE = 24.0 / 255.0
 
 
 def needs_bleed(rgba: Pixels) -> bool:
-    """Whether transparent pixels close to paper hide another colour than the paper beside them.
+    """Whether transparent pixels close to paper hide another colour than any paper beside them.
 
     rgba: (H, W, 4) straight alpha, encoded values 0..1.
     """
     clear = rgba[..., 3] == 0.0
     if not clear.any() or clear.all():
         return False
+    nearest = np.full(clear.shape, np.inf, np.float32)
     for axis in (0, 1):
         for step in range(1, REACH_PX + 1):
-            here, there = _pair(rgba, axis, step)
+            here, there = _slices(axis, step)
+            difference = np.abs(rgba[here][..., :3] - rgba[there][..., :3]).max(axis=-1)
             for hidden, paper in ((here, there), (there, here)):
-                at = (hidden[..., 3] == 0.0) & (paper[..., 3] > 0.0)
-                if at.any() and float(np.abs(hidden[at, :3] - paper[at, :3]).max(axis=-1).mean()) > _TOLERANCE:
-                    return True
-    return False
+                at = clear[hidden] & ~clear[paper]
+                nearest[hidden] = np.where(at, np.minimum(nearest[hidden], difference), nearest[hidden])
+    close = np.isfinite(nearest)
+    return bool(close.any()) and float(nearest[close].mean()) > _TOLERANCE
 
 
-def _pair(rgba: Pixels, axis: int, step: int) -> tuple[Pixels, Pixels]:
-    if axis == 0:
-        return rgba[:-step], rgba[step:]
-    return rgba[:, :-step], rgba[:, step:]
+def _slices(axis: int, step: int) -> tuple[tuple[slice, ...], tuple[slice, ...]]:
+    """The two overlapping pieces of a picture that lie `step` pixels apart."""
+    whole = slice(None)
+    ahead, behind = slice(None, -step), slice(step, None)
+    return ((ahead, whole), (behind, whole)) if axis == 0 else ((whole, ahead), (whole, behind))
 
 
 def bled(rgba: Pixels) -> Pixels:
@@ -64,9 +67,10 @@ def _filled(colour: Pixels, weight: Pixels) -> Pixels:
     c = np.pad(colour, (*pad, (0, 0))) * w[..., None]
     coarse_weight = _quads(w)
     coarse = _quads(c) / np.maximum(coarse_weight, 1e-12)[..., None]
-    fill = _filled(coarse.astype(np.float32), np.minimum(coarse_weight, 1.0))
-    fill = fill.repeat(2, axis=0).repeat(2, axis=1)[:height, :width]
-    return np.where((weight > 0)[..., None], colour, fill)
+    coarse_fill = _filled(coarse.astype(np.float32), np.minimum(coarse_weight, 1.0))
+    fill: Pixels = coarse_fill.repeat(2, axis=0).repeat(2, axis=1)[:height, :width]
+    fill[weight > 0] = colour[weight > 0]
+    return fill
 
 
 def _quads(a: Pixels) -> Pixels:
