@@ -9,12 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import paper
+import scissors
 from PIL import Image, ImageDraw
 from PIL.PngImagePlugin import PngInfo
 from scipy.ndimage import distance_transform_edt, gaussian_filter
-
-import paper
-import scissors
 from scissors import Outline
 
 FINER = 4
@@ -91,7 +90,9 @@ class Collage:
         self._steps.append(_Draw(lines, sheet, strength, dry, width * 0.16))
         return self
 
-    def rub(self, sheet: str, *outlines: Outline, strength: float = 0.4, dry: float = 0.6, soft: float = 1.0) -> "Collage":
+    def rub(
+        self, sheet: str, *outlines: Outline, strength: float = 0.4, dry: float = 0.6, soft: float = 1.0
+    ) -> "Collage":
         """Crayon rubbed over a whole area with a soft rim: a blush, a shaded belly."""
         self._steps.append(_Draw(tuple(o.xy for o in outlines), sheet, strength, dry, soft))
         return self
@@ -121,8 +122,8 @@ class Picture:
         """As PNG with its true size (pHYs in pixels per metre) and marked as sRGB."""
         info = PngInfo()
         info.add(b"sRGB", b"\x00")
-        info.add(b"pHYs", self.px_per_m.to_bytes(4, "big") * 2 + b"\x01")
-        Image.fromarray(self.rgba).save(path, "PNG", pnginfo=info, compress_level=6)
+        dpi = self.px_per_m * 0.0254
+        Image.fromarray(self.rgba).save(path, "PNG", pnginfo=info, dpi=(dpi, dpi), compress_level=6)
 
 
 class _Table:
@@ -180,7 +181,9 @@ class _Table:
         curl = self._facing(cover, min(2.4, 0.12 * np.sqrt(cover.sum()) / self.px + 0.1)) * 0.075
         edge = self._facing(cover, 0.13)
         factor = light * (1 + step.shade + curl) * (1 - 0.34 * np.clip(-edge, 0, 1))
-        rgb = paper.colour(step.sheet) * factor[..., None] * (1 + warmth[..., None] * np.array([1, 0, -1.2], np.float32))
+        rgb = (
+            paper.colour(step.sheet) * factor[..., None] * (1 + warmth[..., None] * np.array([1, 0, -1.2], np.float32))
+        )
         core = np.clip(edge, 0, 1)[..., None] * 0.30
         return rgb * (1 - core) + paper.colour("milk") * core
 
@@ -218,4 +221,3 @@ class _Table:
         light = light[row, column]
         rgb = np.round(paper.to_srgb(light) * 255).astype(np.uint8)
         return np.dstack([rgb, alpha])
-

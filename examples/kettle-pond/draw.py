@@ -8,13 +8,14 @@ come out different are left alone, and nothing is written, unless --replace is g
 """
 
 import argparse
-import os
 import sys
 import tempfile
 from pathlib import Path
 
-import heron
+import heron_front
+import heron_side
 import pond
+import props
 import snail
 import teapot
 from collage import Picture
@@ -25,8 +26,8 @@ SEED = 7
 
 def cutouts(seed: int = SEED) -> list[Cutout]:
     """Every part of the film, from the sky to the nearest reed."""
-    cast = [*heron.parts(seed), *snail.parts(seed), *teapot.parts(seed)]
-    return [*pond.backdrops(seed), *pond.props(seed), *cast]
+    sheets = (pond, props, heron_side, heron_front, snail, teapot)
+    return [cut for sheet in sheets for cut in sheet.parts(seed)]
 
 
 def pictures(cuts: list[Cutout], scale: float = 1.0) -> dict[str, Picture]:
@@ -157,7 +158,7 @@ def draw(film: Path, scale: float = 1.0, seed: int = SEED, replace: bool = False
             return in_the_way
         _made(film / "parts")
         for file in changed:
-            os.replace(fresh / file, film / file)
+            (fresh / file).replace(film / file)
     return []
 
 
@@ -183,7 +184,7 @@ def main(arguments: list[str] | None = None) -> int:
         print("  " + "\n  ".join(in_the_way[:5]))
         print("Nothing was written. Choose another folder, or write over them with --replace.")
         return 1
-    print(f"Drew {len(cutouts(asked.seed))} parts into {asked.film / 'parts'}.")
+    print(f"The parts are in {asked.film / 'parts'}.")
     return 0
 
 

@@ -15,9 +15,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from PIL import Image, ImageFilter
-
 import stage
+from PIL import Image, ImageFilter
 
 FINER = 2
 
@@ -47,7 +46,7 @@ def shown(acting: stage.Acting, parts: dict[str, dict[str, Any]], frame: int) ->
     """The names of the parts that are seen on a frame, lowest layer first."""
     choice = dict(acting.shown)
     for name, changes in acting.choices.items():
-        choice.update({name: part for at, part in changes if at <= frame})
+        choice[name] = next((part for at, part in reversed(changes) if at <= frame), choice[name])
     hidden = set(acting.hidden)
     seen = [n for n, p in parts.items() if n not in hidden and choice.get(p.get("replaces", ""), n) == n]
     return sorted(seen, key=lambda n: parts[n]["layer"])
@@ -68,7 +67,9 @@ def place(name: str, acting: stage.Acting, parts: dict[str, dict[str, Any]], fra
     return Place(on.x + c * right - s * down, on.y + s * right + c * down, on.clockwise_deg - turn, on.scale * scale)
 
 
-def _laid(canvas: Image.Image, picture: Image.Image, part: dict[str, Any], at: Place, view: tuple[float, float, float]) -> None:
+def _laid(
+    canvas: Image.Image, picture: Image.Image, part: dict[str, Any], at: Place, view: tuple[float, float, float]
+) -> None:
     """Paste one part and the shadow it throws. view: left, top (mm) and pixels per mm of the canvas."""
     left, top, px = view
     k = part["px_per_mm"] / (px * at.scale)
@@ -83,7 +84,12 @@ def _laid(canvas: Image.Image, picture: Image.Image, part: dict[str, Any], at: P
     if not box:
         return
     pad = int(3 * px)
-    box = (max(box[0] - pad, 0), max(box[1] - pad, 0), min(box[2] + pad, canvas.width), min(box[3] + pad, canvas.height))
+    box = (
+        max(box[0] - pad, 0),
+        max(box[1] - pad, 0),
+        min(box[2] + pad, canvas.width),
+        min(box[3] + pad, canvas.height),
+    )
     moved = moved.crop(box)
     shade = Image.new("RGBA", moved.size, (58, 42, 50, 0))
     alpha = moved.getchannel("A").point(lambda v: int(v * 0.34)).filter(ImageFilter.GaussianBlur(0.8 * px))

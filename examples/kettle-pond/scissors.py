@@ -23,7 +23,7 @@ class Outline:
     corners: np.ndarray
 
     def moved(self, dx: float, dy: float) -> "Outline":
-        return Outline(self.xy + (dx, dy), self.corners)
+        return Outline(shifted(self.xy, dx, dy), self.corners)
 
     def turned(self, degrees: float, about: tuple[float, float]) -> "Outline":
         """Turned clockwise as seen on the table."""
@@ -32,6 +32,11 @@ class Outline:
     def mirrored(self, x: float = 0.0) -> "Outline":
         """The other way round, about the upright line at x."""
         return Outline((self.xy * (-1, 1) + (2 * x, 0))[::-1], self.corners[::-1])
+
+
+def shifted(points: np.ndarray, dx: float, dy: float) -> np.ndarray:
+    """A point or points, moved."""
+    return points + np.array([dx, dy])
 
 
 def turn(xy: np.ndarray, degrees: float, about: tuple[float, float]) -> np.ndarray:
@@ -157,14 +162,12 @@ def snip(rng: Rng, outline: Outline, length: float | None = None, slips: float =
 
 def _fuzz(rng: Rng, corners: np.ndarray) -> np.ndarray:
     """Straight edges with the tiny unevenness of torn fibres."""
-    ring = np.concatenate([corners, corners[:1]])
-    pieces = []
-    for a, b in zip(ring[:-1], ring[1:], strict=True):
-        count = max(1, int(np.linalg.norm(b - a) / 0.35))
-        line = np.linspace(a, b, count, endpoint=False)
-        line[1:] += rng.normal(0, 0.016, (count - 1, 2))
-        pieces.append(line)
-    return np.concatenate(pieces)
+    ahead = np.roll(corners, -1, axis=0) - corners
+    counts = np.maximum(1, (np.hypot(*ahead.T) / 0.35).astype(int))
+    edge = np.repeat(np.arange(len(corners)), counts)
+    step = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+    line = corners[edge] + ahead[edge] * (step / counts[edge])[:, None]
+    return line + rng.normal(0, 0.016, line.shape) * (step > 0)[:, None]
 
 
 def stroke(rng: Rng, path: np.ndarray, width: float, wobble: float = 0.10, taper: float = 0.55) -> np.ndarray:

@@ -1,10 +1,9 @@
 """The snail: small, scarfed, an optimist by temperament. Side view looking left, and front view. Its foot is y = 0."""
 
 import numpy as np
-
 from collage import Collage
 from figure import Cutout, Mouth
-from scissors import curve, oval, ribbon, shape
+from scissors import curve, oval, ribbon, shape, shifted
 
 MOUTHS = {
     "rest": Mouth("closed", 0.0, 0.3),
@@ -56,14 +55,39 @@ def _body(seed: int) -> Collage:
     c = Collage("snail-body-side", seed)
     c.glue(
         SKIN,
-        shape((29, -0.4, 1), (20, -5.0), (8, -9.5), (-3, -11.5), (-7.5, -18), (-10.5, -25), (-15, -28), (-20, -25), (-21.2, -17),
-              (-20.6, -9), (-23, -4.0), (-22.4, 0, 1), (-8, 0.4), (12, 0.3)),
+        shape(
+            (29, -0.4, 1),
+            (20, -5.0),
+            (8, -9.5),
+            (-3, -11.5),
+            (-7.5, -18),
+            (-10.5, -25),
+            (-15, -28),
+            (-20, -25),
+            (-21.2, -17),
+            (-20.6, -9),
+            (-23, -4.0),
+            (-22.4, 0, 1),
+            (-8, 0.4),
+            (12, 0.3),
+        ),
     )
-    c.glue("kraft", shape((30, 1), (31, -1.2), (14, -2.4), (-4, -3.4), (-18, -3.2), (-26, -2.4), (-26, 1)), inside=True, lift=0.4)
-    c.pen(*[curve((x, -2.6), (x - 0.8, -0.4)) for x in np.arange(-19, 25, 3.4)], width=0.35, sheet="bark", strength=0.55)
+    c.glue(
+        "kraft",
+        shape((30, 1), (31, -1.2), (14, -2.4), (-4, -3.4), (-18, -3.2), (-26, -2.4), (-26, 1)),
+        inside=True,
+        lift=0.4,
+    )
+    c.pen(
+        *[curve((x, -2.6), (x - 0.8, -0.4)) for x in np.arange(-19, 25, 3.4)], width=0.35, sheet="bark", strength=0.55
+    )
     c.rub("apricot", oval(-18.5, -14, 2.2, 6, 0), strength=0.5, dry=0.5, soft=1.0)
-    c.pen(*[curve((x, y), (x + 1.5, y - 0.7)) for x, y in ((-10, -8), (-5, -7), (-14, -6.4), (15, -5), (20, -3.8))],
-          width=0.4, sheet="bark", strength=0.45)
+    c.pen(
+        *[curve((x, y), (x + 1.5, y - 0.7)) for x, y in ((-10, -8), (-5, -7), (-14, -6.4), (15, -5), (20, -3.8))],
+        width=0.4,
+        sheet="bark",
+        strength=0.45,
+    )
     return c
 
 
@@ -96,7 +120,7 @@ def _shell_front(seed: int) -> Collage:
     c.glue(RIM, ribbon(arch, 3.0, 3.8, 4.2, 3.8, 3.0), inside=True, lift=0.7)
     for spot in arch[8:-8:14]:
         out = (spot - (0, -21.5)) / np.linalg.norm(spot - (0, -21.5))
-        line = curve(spot - out * 1.2, spot + (0.5, 0.2), spot + out * 1.2)
+        line = curve(spot - out * 1.2, shifted(spot, 0.5, 0.2), spot + out * 1.2)
         c.pen(line, width=0.42, sheet="brick", strength=0.7)
     return c
 
@@ -104,7 +128,11 @@ def _shell_front(seed: int) -> Collage:
 def _scarf(seed: int) -> Collage:
     c = Collage("snail-scarf-side", seed)
     _scarf_tail(c, curve((-9.5, -18), (-5.5, -13), (-5.8, -5)))
-    c.glue("deep", shape((-22.6, -21.5), (-15, -18.6), (-7.6, -21.0), (-6.2, -16.6), (-14.5, -13.0), (-22.8, -15.8)), lift=0.8)
+    c.glue(
+        "deep",
+        shape((-22.6, -21.5), (-15, -18.6), (-7.6, -21.0), (-6.2, -16.6), (-14.5, -13.0), (-22.8, -15.8)),
+        lift=0.8,
+    )
     for x in (-19.6, -14.8, -10.0):
         c.glue("mustard", ribbon(curve((x, -23), (x - 0.6, -11)), 1.6, 1.6), inside=True, lift=0.3)
     return c
@@ -112,7 +140,20 @@ def _scarf(seed: int) -> Collage:
 
 def _head(seed: int) -> Collage:
     c = Collage("snail-head-side", seed)
-    c.glue(SKIN, shape((-27.5, -26.5), (-24.5, -33), (-17.5, -36), (-10.2, -33), (-7.2, -26), (-10.0, -19.8), (-16.5, -18.2), (-24, -20)), shade=0.02)
+    c.glue(
+        SKIN,
+        shape(
+            (-27.5, -26.5),
+            (-24.5, -33),
+            (-17.5, -36),
+            (-10.2, -33),
+            (-7.2, -26),
+            (-10.0, -19.8),
+            (-16.5, -18.2),
+            (-24, -20),
+        ),
+        shade=0.02,
+    )
     c.rub("blush", oval(-12.2, -24.4, 2.6, 1.9), strength=0.75, dry=0.5, soft=0.7)
     c.pen(curve((-26.6, -28.6), (-25.2, -29.2)), width=0.4, sheet="bark", strength=0.6)
     return c
@@ -125,11 +166,13 @@ def _stalk(seed: int, name: str, base: tuple[float, float], tip: tuple[float, fl
     path = curve(foot, bend, tip)
     c.glue(SKIN, ribbon(path, 5.2, 3.6, 3.4), shade=-0.03 if "far" in name else 0.0)
     rings = [path[int(len(path) * t)] for t in (0.38, 0.52, 0.66)]
-    c.pen(*[curve(p + (-0.9, 0.1), p + (0.9, 0.3)) for p in rings], width=0.35, sheet="bark", strength=0.5)
+    c.pen(*[curve(shifted(p, -0.9, 0.1), shifted(p, 0.9, 0.3)) for p in rings], width=0.35, sheet="bark", strength=0.5)
     return c
 
 
-def _eye(seed: int, name: str, at: tuple[float, float], variant: str, gaze: tuple[float, float], r: float = 4.1) -> Collage:
+def _eye(
+    seed: int, name: str, at: tuple[float, float], variant: str, gaze: tuple[float, float], r: float = 4.1
+) -> Collage:
     c = Collage(name, seed)
     x, y = at
     if variant == "shut":
@@ -141,7 +184,13 @@ def _eye(seed: int, name: str, at: tuple[float, float], variant: str, gaze: tupl
     c.spots("ink", oval(x + gx, y + gy, r * 0.46, r * 0.5), strength=0.95, dry=0)
     c.spots("milk", oval(x + gx - 0.55, y + gy - 0.75, r * 0.14), strength=0.95, dry=0)
     lid = {"open": -0.66, "away": -0.72, "half": -0.02}[variant] * r
-    top = shape((x - r - 1, y + lid, 1), (x, y + lid - 0.3), (x + r + 1, y + lid, 1), (x + r + 1, y - r - 1, 1), (x - r - 1, y - r - 1, 1))
+    top = shape(
+        (x - r - 1, y + lid, 1),
+        (x, y + lid - 0.3),
+        (x + r + 1, y + lid, 1),
+        (x + r + 1, y - r - 1, 1),
+        (x - r - 1, y - r - 1, 1),
+    )
     c.glue(SKIN, top, inside=True, lift=0.4)
     return c
 
@@ -215,9 +264,27 @@ def front(seed: int) -> list[Cutout]:
 
 def _body_front(seed: int) -> Collage:
     c = Collage("snail-body-front", seed)
-    c.glue(SKIN, shape((0, -26), (6, -24), (7.2, -15), (9.5, -7), (15, -2.6), (14.5, 0.2), (0, 0.5), (-14.5, 0.2), (-15, -2.6), (-9.5, -7), (-7.2, -15), (-6, -24)))
+    c.glue(
+        SKIN,
+        shape(
+            (0, -26),
+            (6, -24),
+            (7.2, -15),
+            (9.5, -7),
+            (15, -2.6),
+            (14.5, 0.2),
+            (0, 0.5),
+            (-14.5, 0.2),
+            (-15, -2.6),
+            (-9.5, -7),
+            (-7.2, -15),
+            (-6, -24),
+        ),
+    )
     c.glue("kraft", shape((-17, 2), (-17, -2.2), (0, -3.4), (17, -2.2), (17, 2)), inside=True, lift=0.4)
-    c.pen(*[curve((x, -2.5), (x * 1.03, -0.3)) for x in np.arange(-11, 12, 3.1)], width=0.35, sheet="bark", strength=0.55)
+    c.pen(
+        *[curve((x, -2.5), (x * 1.03, -0.3)) for x in np.arange(-11, 12, 3.1)], width=0.35, sheet="bark", strength=0.55
+    )
     c.rub("apricot", oval(0, -9, 3.4, 4), strength=0.5, dry=0.5, soft=1.0)
     return c
 
@@ -240,12 +307,22 @@ def _scarf_tail(c: Collage, path: np.ndarray) -> None:
     c.glue("deep", ribbon(path, 4.6, 5.6, 6.2, round_ends=(True, False)), lift=0.8)
     for t, half in ((0.5, 2.6), (0.82, 2.8)):
         x, y = path[int(len(path) * t)]
-        c.glue("mustard", ribbon(curve((x - half, y - 0.2), (x + half, y + 0.3)), 1.5, 1.5, round_ends=(False, False)), lift=0.3)
+        c.glue(
+            "mustard",
+            ribbon(curve((x - half, y - 0.2), (x + half, y + 0.3)), 1.5, 1.5, round_ends=(False, False)),
+            lift=0.3,
+        )
 
 
 def _head_front(seed: int) -> Collage:
     c = Collage("snail-head-front", seed)
-    c.glue(SKIN, shape((0, -35.5), (7.5, -34), (11.4, -27.5), (9.6, -20.6), (0, -17.4), (-9.6, -20.6), (-11.4, -27.5), (-7.5, -34)), shade=0.02)
+    c.glue(
+        SKIN,
+        shape(
+            (0, -35.5), (7.5, -34), (11.4, -27.5), (9.6, -20.6), (0, -17.4), (-9.6, -20.6), (-11.4, -27.5), (-7.5, -34)
+        ),
+        shade=0.02,
+    )
     for s in (-1, 1):
         c.rub("blush", oval(s * 7.4, -23.8, 2.3, 1.7), strength=0.75, dry=0.5, soft=0.7)
     return c

@@ -3,8 +3,9 @@
     python speak.py FILM_FOLDER [--replace]
 
 The voice is the free synthesizer eSpeak NG (GPL-3.0-or-later), reached through the package espeakng-loader; the words
-are our own. Without that package nothing is written and the film goes on silent. This script stands alone: it imports
-nothing else from this folder.
+are our own. Without that package nothing is written and the film goes on silent. Every run makes the same bytes (the
+synthesizer carries a little of what it said over to what it says next, so a second track made within one run differs
+by a few bits). This script stands alone: it imports nothing else from this folder.
 """
 
 import argparse
@@ -160,10 +161,10 @@ def pond(seed: int = 7) -> np.ndarray:
     """Everything but the voice, quiet, and silent while the snail speaks."""
     rng = np.random.default_rng([seed, 48])
     track = np.zeros(round(LAST_FRAME / FPS * RATE))
-    effects = [(frame, 0.05, _plip()) for frame in (9.0, 67.5)]
-    effects += [(frame, 0.03, _tick(k % 2 == 0)) for k, frame in enumerate((70.0, 76.0, 82.0, 88.0))]
-    effects += [(86.0, 0.07, _rolling(rng, 2.1)), (87.0, 0.022, _whistle(2.2))]
-    effects += [(113.0, 0.06, _clink()), (115.2, 0.03, _clink())]
+    effects = [(frame, 0.05, _plip()) for frame in (9.0, 65.5)]
+    effects += [(frame, 0.03, _tick(k % 2 == 0)) for k, frame in enumerate((67.0, 73.0, 79.0, 84.0))]
+    effects += [(80.0, 0.07, _rolling(rng, 2.1)), (81.0, 0.022, _whistle(2.2))]
+    effects += [(108.0, 0.06, _clink()), (111.0, 0.03, _clink())]
     for frame, level, sound in effects:
         start = _at(frame)
         sound = sound[: len(track) - start]

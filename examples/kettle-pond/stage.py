@@ -1,4 +1,4 @@
-"""The shot "waiting" as plain values: who stands where, which view they show, and the acting, frames 1 to 120 at 12 fps.
+"""The shot "waiting" as plain values: who stands where, which view they show, and how they act, frames 1 to 120.
 
 The stage is measured in millimetres from the middle of the frame at rest: x to the right, z up. It stands upright
 before the camera. An Extreme says how far a part is from its rest pose; along the axes of the part it hangs on, or of
@@ -79,9 +79,9 @@ def acting() -> Acting:
             CameraExtreme(1, 0.0, 0.0, 320.0),
             CameraExtreme(10, 0.0, 0.0, 320.0),
             CameraExtreme(50, -17.0, -1.5, 266.0),
-            CameraExtreme(80, -17.0, -1.5, 266.0),
-            CameraExtreme(108, 13.0, -2.0, 288.0),
-            CameraExtreme(120, 13.0, -2.0, 288.0),
+            CameraExtreme(77, -17.0, -1.5, 266.0),
+            CameraExtreme(103, 15.0, -2.0, 294.0),
+            CameraExtreme(120, 15.0, -2.0, 294.0),
         ],
         sound=[("track/waiting.wav", 1)],
     )
@@ -135,6 +135,8 @@ def _front_views() -> list[str]:
 
 
 # ---------------------------------------------------------------- acting
+# Tables of poses, a few to a line in the order of their frames.
+# fmt: off
 
 
 def _turns(*poses: tuple[int, float]) -> list[Extreme]:
@@ -144,32 +146,33 @@ def _turns(*poses: tuple[int, float]) -> list[Extreme]:
 
 def _heron() -> dict[str, list[Extreme]]:
     """It looks down when spoken to, then slowly up at the clock, leans, and at last has to look at the snail again."""
-    lean = [(1, 0), (73, 0), (76, 1), (84, -7), (97, -7), (99, -8), (105, 0.8), (108, 0), (120, 0)]
+    lean = [(1, 0), (71, 0), (74, 1), (80, -7), (92, -7), (94, -8), (100, 0.8), (103, 0), (120, 0)]
     return {
         "heron-body-side": _turns(*lean),
         # The legs hang on the body but stand on the lane: they turn back as far as it turns.
         "heron-leg-near-side": _turns(*((f, -d) for f, d in lean)),
         "heron-leg-far-side": [
-            Extreme(1), Extreme(73), Extreme(76, z_mm=-0.14, turn_deg=-1), Extreme(84, z_mm=0.98, turn_deg=7),
-            Extreme(97, z_mm=0.98, turn_deg=7), Extreme(99, z_mm=1.12, turn_deg=8),
-            Extreme(105, z_mm=-0.12, turn_deg=-0.8), Extreme(108), Extreme(120),
+            Extreme(1), Extreme(71), Extreme(74, z_mm=-0.14, turn_deg=-1), Extreme(80, z_mm=0.98, turn_deg=7),
+            Extreme(92, z_mm=0.98, turn_deg=7), Extreme(94, z_mm=1.12, turn_deg=8),
+            Extreme(100, z_mm=-0.12, turn_deg=-0.8), Extreme(103), Extreme(120),
         ],
         "heron-neck-lower-side": _turns(
-            (1, 0), (33, 0), (39, -3), (62, -3), (65, -4), (74, 2), (77, 2), (85, -11), (97, -11), (99, -12), (106, 0), (120, 0)
+            (1, 0), (33, 0), (39, -3), (62, -3), (65, -4), (72, 2), (74, 2), (80, -11), (92, -11), (94, -12),
+            (101, 0), (120, 0),
         ),
         "heron-neck-upper-side": _turns(
-            (1, 0), (34, 0), (40, -5), (62, -5), (65, -6), (75, 3), (77, 3), (86, -5), (97, -5), (106, 1), (109, 0), (111, 0),
-            (115, -4), (120, -4)
+            (1, 0), (34, 0), (40, -5), (62, -5), (65, -6), (73, 3), (74, 3), (81, -5), (92, -5), (101, 1), (104, 0),
+            (106, 0), (110, -4), (120, -4),
         ),
         "heron-head-side": _turns(
-            (1, 0), (32, 0), (34, 2), (40, -11), (43, -10), (61, -10), (64, -13), (74, 7), (77, 5), (80, 5), (87, 22), (97, 22),
-            (101, -2), (104, 0), (110, 0), (112, 1.5), (117, -11), (120, -11)
+            (1, 0), (32, 0), (34, 2), (40, -11), (43, -10), (61, -10), (64, -13), (72, 7), (74, 5), (77, 5),
+            (82, 22), (92, 22), (96, -2), (99, 0), (105, 0), (107, 1.5), (112, -11), (120, -11),
         ),
         "heron-crest-side": _turns(
-            (1, 0), (34, 0), (37, -6), (42, 5), (46, 0), (64, 0), (69, -9), (76, 5), (80, 0), (83, -5), (90, 3), (94, 0), (98, 0),
-            (101, -8), (106, 5), (110, 0), (113, 0), (115, -5), (119, 3), (120, 3)
+            (1, 0), (34, 0), (37, -6), (42, 5), (46, 0), (64, 0), (68, -9), (74, 5), (77, 0), (79, -5), (85, 3),
+            (89, 0), (93, 0), (96, -8), (101, 5), (105, 0), (108, 0), (110, -5), (114, 3), (120, 3),
         ),
-        "heron-wing-side": _turns((1, 0), (76, 0), (79, -2), (86, 4), (98, 4), (103, -3), (108, 0), (120, 0)),
+        "heron-wing-side": _turns((1, 0), (74, 0), (76, -2), (81, 4), (93, 4), (98, -3), (103, 0), (120, 0)),
     }
 
 
@@ -182,40 +185,45 @@ def _snail() -> dict[str, list[Extreme]]:
             Extreme(31, turn_deg=-8), Extreme(34, z_mm=0.9, turn_deg=-14), Extreme(38, z_mm=0.6, turn_deg=-11),
             Extreme(42, z_mm=0.6, turn_deg=-11), Extreme(44, turn_deg=-8), Extreme(47, z_mm=0.8, turn_deg=-13),
             Extreme(50, z_mm=0.4, turn_deg=-10), Extreme(54, turn_deg=-7), Extreme(57, z_mm=1.2, turn_deg=-15),
-            Extreme(62, z_mm=0.5, turn_deg=-11), Extreme(70, z_mm=0.5, turn_deg=-11),
-            Extreme(72, z_mm=-0.4, turn_deg=-7), Extreme(76), Extreme(90), Extreme(92, z_mm=-0.6, turn_deg=2),
-            Extreme(95, z_mm=1.2, turn_deg=-4), Extreme(98, z_mm=0.8, turn_deg=-3), Extreme(114, z_mm=0.8, turn_deg=-3),
-            Extreme(118, z_mm=0.6, turn_deg=-9), Extreme(120, z_mm=0.6, turn_deg=-9),
+            Extreme(62, z_mm=0.5, turn_deg=-11), Extreme(68, z_mm=0.5, turn_deg=-11),
+            Extreme(71, z_mm=-0.4, turn_deg=-7), Extreme(75), Extreme(85), Extreme(87, z_mm=-0.6, turn_deg=2),
+            Extreme(90, z_mm=1.2, turn_deg=-4), Extreme(93, z_mm=0.8, turn_deg=-3), Extreme(109, z_mm=0.8, turn_deg=-3),
+            Extreme(113, z_mm=0.6, turn_deg=-9), Extreme(120, z_mm=0.6, turn_deg=-9),
         ],
         "snail-stalk-near-side": _turns(
-            (1, -4), (18, -4), (21, 8), (25, -6), (28, 0), (33, 0), (36, -5), (40, 0), (46, 0), (49, -4), (52, 0), (56, 3), (59, -6),
-            (64, 0), (72, 0), (75, -8), (79, -5), (91, -5), (93, -12), (97, -8), (116, -8), (119, 0), (120, 0)
+            (1, -4), (18, -4), (21, 8), (25, -6), (28, 0), (33, 0), (36, -5), (40, 0), (46, 0), (49, -4), (52, 0),
+            (56, 3), (59, -6), (64, 0), (70, 0), (73, -8), (76, -5), (86, -5), (88, -12), (92, -8), (111, -8),
+            (114, 0), (120, 0),
         ),
         "snail-stalk-far-side": _turns(
-            (1, -5), (19, -5), (22, 9), (26, -5), (29, 2), (34, 2), (37, -3), (41, 2), (47, 2), (50, -2), (53, 2), (57, 5), (60, -4),
-            (65, 2), (73, 2), (76, -9), (80, -6), (92, -6), (94, -15), (98, -10), (117, -10), (120, 2)
+            (1, -5), (19, -5), (22, 9), (26, -5), (29, 2), (34, 2), (37, -3), (41, 2), (47, 2), (50, -2), (53, 2),
+            (57, 5), (60, -4), (65, 2), (71, 2), (74, -9), (77, -6), (87, -6), (89, -15), (93, -10), (112, -10),
+            (115, 2), (120, 2),
         ),
-        "snail-scarf-side": _turns((1, 0), (21, 0), (24, -3), (27, 0), (94, 0), (97, -3), (100, 0), (120, 0)),
-        "snail-shell-side": _turns((1, 0), (19, 0), (22, 1), (25, -1.5), (28, 0), (56, 0), (58, -1.5), (61, 0), (120, 0)),
+        "snail-scarf-side": _turns((1, 0), (21, 0), (24, -3), (27, 0), (89, 0), (92, -3), (95, 0), (120, 0)),
+        "snail-shell-side": _turns(
+            (1, 0), (19, 0), (22, 1), (25, -1.5), (28, 0), (56, 0), (58, -1.5), (61, 0), (120, 0),
+        ),
     }
 
 
 def _bus() -> dict[str, list[Extreme]]:
     """Rolls in from the right, brakes, nods; the lid hops and the label swings on its string."""
-    roll = [(1, 150.0), (80, 150.0), (107, -1.6), (111, 0.0), (120, 0.0)]
-    nod = {107: 1.6, 111: -0.6}
+    roll = [(1, 150.0), (77, 150.0), (102, -1.6), (106, 0.3), (109, 0.0), (120, 0.0)]
+    nod = {102: 1.6, 106: -0.6}
     radius = 10.8
     wheels = [(f, 57.29578 * (150.0 - x) / radius - nod.get(f, 0.0)) for f, x in roll]
     return {
-        "teapot-body-side": [Extreme(f, x_mm=x, turn_deg=nod.get(f, 0.0)) for f, x in roll[:-1]] + [Extreme(114), Extreme(120)],
+        "teapot-body-side": [Extreme(f, x_mm=x, turn_deg=nod.get(f, 0.0)) for f, x in roll],
         "teapot-wheel-fore-side": _turns(*wheels),
         "teapot-wheel-aft-side": _turns(*wheels),
         "teapot-lid-side": [
-            Extreme(1), Extreme(107), Extreme(109, z_mm=-0.6), Extreme(111, x_mm=-1.5, z_mm=7.5, turn_deg=9),
-            Extreme(113), Extreme(114, z_mm=2.2, turn_deg=-5), Extreme(116), Extreme(120),
+            Extreme(1), Extreme(102), Extreme(104, z_mm=-0.6), Extreme(106, x_mm=-1.5, z_mm=7.5, turn_deg=9),
+            Extreme(108), Extreme(109, z_mm=2.2, turn_deg=-5), Extreme(111), Extreme(120),
         ],
         "teapot-tag-side": _turns(
-            (1, 0), (80, 0), (88, 13), (97, 5), (103, 0), (108, -24), (111, 14), (114, -7), (117, 3), (119, 0), (120, 0)
+            (1, 0), (77, 0), (83, 13), (92, 5), (98, 0), (103, -24), (106, 14), (109, -7), (112, 3), (114, 0),
+            (120, 0),
         ),
     }
 
@@ -223,14 +231,21 @@ def _bus() -> dict[str, list[Extreme]]:
 def _pond() -> dict[str, list[Extreme]]:
     """A breath of wind in the reeds, and the minute hand, which jumps once while it is being looked at."""
     return {
-        "pond-prop-reeds-tall": _turns((1, 0), (16, 0), (26, -2), (36, 0.4), (42, 0), (68, 0), (78, -1.6), (90, 0), (120, 0)),
-        "pond-prop-reeds-bent": _turns((1, 0), (18, 0), (28, -2.6), (38, 0.6), (44, 0), (70, 0), (80, -2), (92, 0), (120, 0)),
-        "pond-prop-reeds-short": _turns((1, 0), (20, 0), (30, -2), (40, 0), (72, 0), (82, -1.6), (94, 0), (120, 0)),
-        "pond-prop-reeds-right": _turns((1, 0), (28, 0), (38, -2), (48, 0.4), (54, 0), (96, 0), (103, -3), (112, 0), (120, 0)),
-        "pond-prop-clock-minute-hand": _turns((1, 0), (89, 0), (90, -9), (91, -6), (120, -6)),
+        "pond-prop-reeds-tall": _turns(
+            (1, 0), (16, 0), (26, -2), (36, 0.4), (42, 0), (67, 0), (75, -1.6), (85, 0), (120, 0),
+        ),
+        "pond-prop-reeds-bent": _turns(
+            (1, 0), (18, 0), (28, -2.6), (38, 0.6), (44, 0), (69, 0), (77, -2), (87, 0), (120, 0),
+        ),
+        "pond-prop-reeds-short": _turns((1, 0), (20, 0), (30, -2), (40, 0), (70, 0), (78, -1.6), (89, 0), (120, 0)),
+        "pond-prop-reeds-right": _turns(
+            (1, 0), (28, 0), (38, -2), (48, 0.4), (54, 0), (91, 0), (98, -3), (107, 0), (120, 0),
+        ),
+        "pond-prop-clock-minute-hand": _turns((1, 0), (84, 0), (85, -9), (86, -6), (120, -6)),
     }
 
 
+# fmt: on
 # ---------------------------------------------------------------- replacements
 
 
@@ -240,25 +255,28 @@ def _set(pattern: str, *choices: tuple[int, str]) -> list[tuple[int, str]]:
 
 def _choices() -> dict[str, list[tuple[int, str]]]:
     """Blinks are shut for two exposures. The mouth follows the line: "No hurry. It comes when it boils."""
+    # fmt: off
     heron = (
-        (9, "shut"), (11, "half"), (37, "shut"), (38, "down"), (50, "shut"), (52, "down"), (66, "shut"), (68, "open"),
-        (80, "shut"), (82, "open"), (93, "half"), (98, "shut"), (99, "open"), (113, "shut"), (115, "down"),
+        (9, "shut"), (11, "half"), (37, "shut"), (38, "down"), (50, "shut"), (52, "down"), (66, "shut"),
+        (68, "open"), (77, "shut"), (79, "open"), (88, "half"), (93, "shut"), (94, "open"), (108, "shut"),
+        (110, "down"),
     )
     snail = (
-        (20, "shut"), (22, "open"), (40, "shut"), (42, "open"), (63, "shut"), (65, "half"), (73, "shut"), (75, "away"),
-        (117, "shut"), (119, "half"),
+        (20, "shut"), (22, "open"), (40, "shut"), (42, "open"), (63, "shut"), (65, "half"), (71, "shut"),
+        (73, "away"), (112, "shut"), (114, "half"),
     )
     mouth = (
-        (29, "tongue-up"), (30, "large-round"), (32, "small-round"), (33, "open"), (35, "small-round"), (36, "wide"),
-        (38, "rest"), (42, "narrow"), (44, "tongue-up"), (45, "narrow"), (46, "open"), (48, "pressed"), (49, "narrow"),
-        (50, "small-round"), (51, "wide"), (52, "tongue-up"), (53, "narrow"), (54, "tongue-up"), (55, "pressed"),
-        (56, "large-round"), (58, "open"), (60, "wide"), (61, "tongue-up"), (62, "narrow"), (63, "rest"),
-        (93, "small-round"), (96, "wide"), (104, "rest"),
+        (29, "tongue-up"), (30, "large-round"), (32, "small-round"), (33, "open"), (35, "small-round"),
+        (36, "wide"), (38, "rest"), (42, "narrow"), (44, "tongue-up"), (45, "narrow"), (46, "open"),
+        (48, "pressed"), (49, "narrow"), (50, "small-round"), (51, "wide"), (52, "tongue-up"), (53, "narrow"),
+        (54, "tongue-up"), (55, "pressed"), (56, "large-round"), (58, "open"), (60, "wide"), (61, "tongue-up"),
+        (62, "narrow"), (63, "rest"), (88, "small-round"), (91, "wide"), (99, "rest"),
     )
-    steam = [(f, ("middling", "large")[k % 2]) for k, f in enumerate(range(90, 119, 4))]
+    # fmt: on
+    steam = [(f, ("middling", "large")[k % 2]) for k, f in enumerate(range(85, 114, 4))]
     return {
         "heron-eye-side": _set("heron-eye-{}-side", *heron),
-        "heron-mouth-side": _set("heron-mouth-{}-side", (100, "ajar"), (106, "closed")),
+        "heron-mouth-side": _set("heron-mouth-{}-side", (95, "ajar"), (101, "closed")),
         "snail-eye-near-side": _set("snail-eye-near-{}-side", *snail),
         "snail-eye-far-side": _set("snail-eye-far-{}-side", *snail),
         "snail-mouth-side": _set("snail-mouth-{}-side", *mouth),

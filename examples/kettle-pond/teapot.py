@@ -1,7 +1,6 @@
 """The bus, which is a teapot. It drives to the left, spout first, on two slices of lemon. The road is y = 0."""
 
 import numpy as np
-
 from collage import Collage
 from figure import Cutout
 from scissors import curve, oval, ribbon, shape
@@ -28,12 +27,33 @@ def parts(seed: int) -> list[Cutout]:
 
 def _body(seed: int) -> Collage:
     c = Collage("teapot-body-side", seed)
-    pot = shape((-37, -40), (-32, -56), (-17, -65), (0, -67), (17, -65), (32, -56), (37, -40), (33.5, -24), (23, -14), (0, -12), (-23, -14), (-33.5, -24))
+    pot = shape(
+        (-37, -40),
+        (-32, -56),
+        (-17, -65),
+        (0, -67),
+        (17, -65),
+        (32, -56),
+        (37, -40),
+        (33.5, -24),
+        (23, -14),
+        (0, -12),
+        (-23, -14),
+        (-33.5, -24),
+    )
     c.glue("tomato", pot)
     c.rub("brick", oval(6, -17, 30, 6), oval(30, -34, 5, 16, 8), strength=0.5, dry=0.5, soft=2.4)
     c.rub("blush", oval(-22, -55, 9, 4, -34), strength=0.4, dry=0.55, soft=1.6)
-    c.glue("milk", shape((-45, -37), (0, -34.4), (45, -37), (45, -25.4), (0, -22.6), (-45, -25.4)), inside=True, lift=0.5)
-    c.pen(curve((-36.5, -34.8), (0, -32.6), (36.5, -34.8)), curve((-35, -26.4), (0, -24.2), (35, -26.4)), width=0.5, sheet="deep", strength=0.8)
+    c.glue(
+        "milk", shape((-45, -37), (0, -34.4), (45, -37), (45, -25.4), (0, -22.6), (-45, -25.4)), inside=True, lift=0.5
+    )
+    c.pen(
+        curve((-36.5, -34.8), (0, -32.6), (36.5, -34.8)),
+        curve((-35, -26.4), (0, -24.2), (35, -26.4)),
+        width=0.5,
+        sheet="deep",
+        strength=0.8,
+    )
     for x in (-27, -9, 9):
         _cup(c, x, -27.0 + abs(x) * -0.06)
     for x in (-18, 0, 31.5):
@@ -41,8 +61,12 @@ def _body(seed: int) -> Collage:
     for x, w in ((-21.5, 9.5), (-7.2, 11), (7.2, 11)):
         _window(c, x, w)
     _door(c, 23.0)
-    for x, y in WHEELS.values():
-        c.glue("brick", shape((x - 13.4, -11.6, 1), (x - 11, -19.4), (x, -23.8), (x + 11, -19.4), (x + 13.4, -11.6, 1)), lift=0.7)
+    for x, _ in WHEELS.values():
+        c.glue(
+            "brick",
+            shape((x - 13.4, -11.6, 1), (x - 11, -19.4), (x, -23.8), (x + 11, -19.4), (x + 13.4, -11.6, 1)),
+            lift=0.7,
+        )
     c.glue("brick", ribbon(curve((-8, -12.6), (0, -12.2), (8, -12.6)), 3.2, 3.2), lift=0.5)
     c.glue("brick", ribbon(curve((-17.5, -64), (0, -66), (17.5, -64)), 3.6, 4.2, 3.6), lift=0.6)
     c.glue("mustard", oval(-35.0, -40.5, 2.7, 3.2), lift=0.7)
@@ -54,7 +78,14 @@ def _cup(c: Collage, x: float, y: float) -> None:
     """A little cup and saucer in blue pen."""
     bowl = curve((x - 2.7, y - 2.6), (x - 2.2, y - 0.2), (x, y + 0.7), (x + 2.2, y - 0.2), (x + 2.7, y - 2.6))
     ear = curve((x + 2.6, y - 2.0), (x + 4.1, y - 1.9), (x + 3.9, y - 0.4), (x + 2.2, y - 0.3))
-    c.pen(bowl, curve((x - 2.9, y - 2.6), (x + 2.9, y - 2.7)), ear, curve((x - 3.4, y + 1.5), (x, y + 2.0), (x + 3.4, y + 1.4)), width=0.5, sheet="deep")
+    c.pen(
+        bowl,
+        curve((x - 2.9, y - 2.6), (x + 2.9, y - 2.7)),
+        ear,
+        curve((x - 3.4, y + 1.5), (x, y + 2.0), (x + 3.4, y + 1.4)),
+        width=0.5,
+        sheet="deep",
+    )
     c.pen(curve((x - 0.8, y - 3.6), (x - 0.2, y - 4.5), (x - 0.7, y - 5.2)), width=0.35, sheet="deep", strength=0.7)
 
 
@@ -68,8 +99,22 @@ def _window(c: Collage, x: float, w: float) -> None:
     """A lit window with half a curtain."""
     h, i = w / 2, w / 2 - 1.2
     c.glue("brick", shape((x - h, -38.5, 1), (x - h, -50), (x, -56), (x + h, -50), (x + h, -38.5, 1)), lift=0.6)
-    c.glue("straw", shape((x - i, -39.8, 1), (x - i, -49.6), (x, -54.6), (x + i, -49.6), (x + i, -39.8, 1)), lift=0.3, shade=0.06)
-    drape = ((x + i, -49.0, 1), (x + i * 0.5, -47.8), (x, -49.4), (x - i * 0.5, -47.8), (x - i, -49.0, 1), (x - i, -49.8), (x, -54.6), (x + i, -49.8))
+    c.glue(
+        "straw",
+        shape((x - i, -39.8, 1), (x - i, -49.6), (x, -54.6), (x + i, -49.6), (x + i, -39.8, 1)),
+        lift=0.3,
+        shade=0.06,
+    )
+    drape = (
+        (x + i, -49.0, 1),
+        (x + i * 0.5, -47.8),
+        (x, -49.4),
+        (x - i * 0.5, -47.8),
+        (x - i, -49.0, 1),
+        (x - i, -49.8),
+        (x, -54.6),
+        (x + i, -49.8),
+    )
     c.glue("mist", shape(*drape), lift=0.25)
     c.pen(curve((x, -48.6), (x + 0.1, -39.6)), width=0.7, sheet="brick", strength=0.95)
     c.pen(curve((x - i, -44.4), (x + i, -44.2)), width=0.6, sheet="brick", strength=0.95)
@@ -78,14 +123,25 @@ def _window(c: Collage, x: float, w: float) -> None:
 def _door(c: Collage, x: float) -> None:
     c.glue("deep", shape((x - 5.4, -23, 1), (x - 5.4, -46), (x, -53), (x + 5.4, -46), (x + 5.4, -23, 1)), lift=0.7)
     c.glue("straw", oval(x, -45, 2.6, 3.2), lift=0.4)
-    c.pen(curve((x - 3, -37), (x + 3, -37)), curve((x - 3, -37), (x - 3, -27)), curve((x + 3, -37), (x + 3, -27)), width=0.4, sheet="lagoon", strength=0.6)
+    c.pen(
+        curve((x - 3, -37), (x + 3, -37)),
+        curve((x - 3, -37), (x - 3, -27)),
+        curve((x + 3, -37), (x + 3, -27)),
+        width=0.4,
+        sheet="lagoon",
+        strength=0.6,
+    )
     c.glue("mustard", oval(x - 3.6, -33, 0.9), lift=0.4)
 
 
 def _lid(seed: int) -> Collage:
     c = Collage("teapot-lid-side", seed)
     c.glue("mustard", oval(0.3, -80.5, 4.3, 4.6))
-    c.glue("tomato", shape((-15.5, -62, 1), (-15, -67), (-9.5, -74), (0, -77), (9.5, -74), (15, -67), (15.5, -62, 1), (0, -60.5)), lift=0.9)
+    c.glue(
+        "tomato",
+        shape((-15.5, -62, 1), (-15, -67), (-9.5, -74), (0, -77), (9.5, -74), (15, -67), (15.5, -62, 1), (0, -60.5)),
+        lift=0.9,
+    )
     c.rub("blush", oval(-7, -71.5, 4, 1.8, -30), strength=0.4, dry=0.55, soft=0.9)
     c.glue("milk", ribbon(curve((-15.5, -67.4), (0, -69.4), (15.5, -67.4)), 1.8, 2.0, 1.8), inside=True, lift=0.4)
     return c
@@ -154,5 +210,10 @@ def _steam(seed: int, variant: str) -> Collage:
     for dx, dy, r in puffs[1:]:
         a = np.linspace(0.4, 5.6, 40)
         reach = r * np.linspace(0.62, 0.16, 40)
-        c.pen(np.stack([x + dx + reach * np.cos(a), y + dy + 0.9 * reach * np.sin(a)], axis=1), width=0.5, sheet="mist", strength=0.9)
+        c.pen(
+            np.stack([x + dx + reach * np.cos(a), y + dy + 0.9 * reach * np.sin(a)], axis=1),
+            width=0.5,
+            sheet="mist",
+            strength=0.9,
+        )
     return c
