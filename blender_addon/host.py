@@ -12,6 +12,9 @@ FLAT_ACTIONS = "layers" not in bpy.types.Action.bl_rna.properties
 
 EEVEE = "BLENDER_EEVEE" if bpy.app.version >= (5, 0, 0) else "BLENDER_EEVEE_NEXT"
 
+# From 4.5 on a path setting has to say that it takes // for the folder of the .blend.
+RELATIVE_PATH = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set()
+
 _KEY = bpy.types.Keyframe.bl_rna.properties
 INTERPOLATION = {item.identifier: item.value for item in _KEY["interpolation"].enum_items}
 EASING = {item.identifier: item.value for item in _KEY["easing"].enum_items}

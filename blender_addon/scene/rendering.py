@@ -55,8 +55,8 @@ def size(scene: bpy.types.Scene) -> tuple[int, int] | None:
 
 
 def fps(scene: bpy.types.Scene) -> Fraction:
-    """The scene's frames a second, exact: 24 over a base of 1.001 is 24000/1001."""
-    return scene.render.fps / Fraction(scene.render.fps_base).limit_denominator(100_000)
+    """The scene's frames a second, exact: 24 over a base of 1.001, which Blender keeps as a float, is 24000/1001."""
+    return scene.render.fps / Fraction(scene.render.fps_base).limit_denominator(1001)
 
 
 @contextlib.contextmanager
@@ -73,9 +73,9 @@ def set_up(scene: bpy.types.Scene, overrides: Overrides) -> Iterator[dict[str, A
         _set(image, {"color_mode": "RGB", "color_depth": "8", "compression": 15})
         for name, value in _FILES.items():
             _change(render, name, value, undo)
-        if not render.use_stamp:  # else every file would tell its date and render time, and no two be the same
-            for name in [n for n in render.bl_rna.properties.keys() if n.startswith("use_stamp_")]:  # noqa: SIM118
-                _change(render, name, False, undo)
+        if not render.use_stamp:
+            for name in _told_in_file(render):
+                _change(render, name, name == _LABELS, undo)
         undo.callback(scene.frame_set, scene.frame_current)
         yield asdict(overrides) | {"blender": bpy.app.version_string, "device": _device(scene, undo)}
 
@@ -89,6 +89,17 @@ _FILES = {
     "use_placeholder": False,
     "filepath": "",
 }
+
+
+_LABELS = "use_stamp_labels"
+
+
+def _told_in_file(render: bpy.types.RenderSettings) -> list[str]:
+    """The switches of what Blender writes into a file as text: date, render time and more, never twice the same.
+
+    Only where all are off does it write none; labels count as off when they are on.
+    """
+    return [name for name in render.bl_rna.properties.keys() if name.startswith("use_stamp_")]  # noqa: SIM118
 
 
 def _apply(scene: bpy.types.Scene, overrides: Overrides, undo: contextlib.ExitStack) -> None:

@@ -123,7 +123,7 @@ def _film_side(scene: bpy.types.Scene, settings: Settings) -> tuple[Feel, Table]
 
 def rate(scene: bpy.types.Scene) -> Fraction:
     """The scene's frames a second, exact."""
-    return scene.render.fps / Fraction(scene.render.fps_base).limit_denominator(100_000)
+    return scene.render.fps / Fraction(scene.render.fps_base).limit_denominator(1001)
 
 
 def _in_nla(found: list[Any]) -> tuple[str, ...]:

@@ -16,7 +16,7 @@ from pastepot.render import frames
 from pastepot.render.fingerprint import fingerprint
 from pastepot.render.plan import Plan, every_frame
 
-from .. import ids
+from .. import host, ids
 from ..scene import external, held, rendering
 from .build import tell
 
@@ -146,6 +146,7 @@ class PastepotRender(bpy.types.PropertyGroup):
         name="Frames",
         description="The folder the frames go into; empty: renders, beside the scene, under the scene's name",
         subtype="DIR_PATH",
+        options=host.RELATIVE_PATH,
     )
     every_frame: bpy.props.BoolProperty(
         name="Every frame",

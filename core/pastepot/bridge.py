@@ -35,7 +35,7 @@ _START = (
 Progress = Callable[[int, int, str], None]
 
 
-class BlenderStopped(PastepotError):  # noqa: N818 - says what happened, like the others
+class BlenderStopped(PastepotError):
     """Blender itself ended in the middle of a job, without a word of ours."""
 
 
