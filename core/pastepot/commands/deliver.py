@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from pastepot.cli import Console
+from pastepot.errors import Cancelled
 
 NAME = "deliver"
 SUMMARY = "Join rendered pictures and sound into an MP4."
@@ -46,7 +47,10 @@ def run(args: argparse.Namespace, console: Console) -> int:
     from pastepot.render.deliver import Order, deliver
 
     order = Order(args.frames, args.output, args.sound, args.fps, args.sound_frame, args.overwrite)
-    made = deliver(order, console.progress)
+    try:
+        made = deliver(order, console.progress)
+    except KeyboardInterrupt:
+        raise Cancelled("Stopped. No film was written, and the pictures are as they were.") from None
     console.problems(made.warnings)
     value = {
         "output": str(args.output),

@@ -39,12 +39,16 @@ MARGIN_MM = 18.0
 COLUMNS = 4
 GUTTER_MM = 6.0
 PLATE_MM = (A4_MM[0] - 2 * MARGIN_MM - (COLUMNS - 1) * GUTTER_MM) / COLUMNS
-"""Width of a cell and of the ground its picture lies on; also the most its height may be."""
+"""Width of an ordinary cell and of the ground its picture lies on; also the most that any ground is high."""
 LOWEST_PLATE_MM = 16.0
 ROW_GAP_MM = 5.5
 CHARACTER_HEAD_MM = 13.5
 TYPE_HEAD_MM = 8.2
 LONGEST_BAR_MM = 16.0
+WIDE = 2.0
+"""Pictures at least this much wider than high get cells of two columns, where one would show them smaller than ..."""
+SMALL_SCALE = Fraction(1, 4)
+"""... this."""
 FOOT_MM = 20.0
 
 
@@ -79,40 +83,69 @@ def _place(value: float) -> str:
 
 @dataclass(frozen=True)
 class _Kind:
-    """All parts of one type of one character: their common scale and the height of their plates and of their labels."""
+    """All parts of one type of one character: the scale most of them share, and how many columns each one takes."""
 
     name: str
     scale: Fraction
-    uses_scale: bool
-    plate_height: float
-    label_height: float
+    span: int
     shown: tuple[tuple[Picture, Fraction | None], ...]
     labels: tuple[tuple[tuple[str, float, Tone], ...], ...]
 
     @staticmethod
     def of(name: str, members: Sequence[Picture], sheet: Sheet, measure: Measure) -> _Kind:
-        demands = [_demand(p, sheet.density) for p in members]
-        known = [d for d in demands if d is not None]
-        scale = contact_scale.common(known) if known else Fraction(1)
+        scale, demands = _shared_scale(members, 1, sheet)
+        span = 2 if scale < SMALL_SCALE and _mostly_wide(members) else 1
+        if span == 2:
+            scale, demands = _shared_scale(members, span, sheet)
         shown = tuple(
             (p, None if d is None else scale if d.suits(scale) else d.own())
             for p, d in zip(members, demands, strict=True)
         )
-        tallest = max((p.size_mm[1] * s for p, s in shown if p.size_mm and s), default=0.0)
-        labels = tuple(_label(p, s if s != scale else None, measure) for p, s in shown)
-        return _Kind(
-            name=name,
-            scale=scale,
-            uses_scale=any(s == scale for _, s in shown),
-            plate_height=min(PLATE_MM, max(LOWEST_PLATE_MM, tallest + 2 * PLATE_PAD_MM)),
-            label_height=1.2 + LINE_MM * max(map(len, labels)),
-            shown=shown,
-            labels=labels,
-        )
+        width = _width(span)
+        labels = tuple(_label(p, s if s != scale else None, width, measure) for p, s in shown)
+        return _Kind(name, scale, span, shown, labels)
+
+    @property
+    def columns(self) -> int:
+        """How many columns a row of it takes, at most all."""
+        return min(COLUMNS, len(self.shown) * self.span)
+
+    @property
+    def uses_scale(self) -> bool:
+        """Whether any part is drawn at the shared scale."""
+        return any(scale == self.scale for _, scale in self.shown)
 
     def rows(self) -> list[range]:
         """The parts of each row, by number."""
-        return [range(i, min(i + COLUMNS, len(self.shown))) for i in range(0, len(self.shown), COLUMNS)]
+        each = COLUMNS // self.span
+        return [range(i, min(i + each, len(self.shown))) for i in range(0, len(self.shown), each)]
+
+    def plate_height(self, row: range) -> float:
+        """As high as the row's highest picture asks."""
+        shown = (self.shown[n] for n in row)
+        tallest = max((p.size_mm[1] * s for p, s in shown if p.size_mm and s), default=0.0)
+        return min(PLATE_MM, max(LOWEST_PLATE_MM, tallest + 2 * PLATE_PAD_MM))
+
+    def label_height(self, row: range) -> float:
+        """As high as the row's longest label asks."""
+        return 1.2 + LINE_MM * max(len(self.labels[n]) for n in row)
+
+
+def _shared_scale(
+    members: Sequence[Picture], span: int, sheet: Sheet
+) -> tuple[Fraction, list[contact_scale.Demand | None]]:
+    demands = [_demand(p, span, sheet.density) for p in members]
+    known = [d for d in demands if d is not None]
+    return (contact_scale.common(known) if known else Fraction(1)), demands
+
+
+def _mostly_wide(members: Sequence[Picture]) -> bool:
+    sizes = [p.size_mm for p in members if p.size_mm is not None]
+    return sum(w >= WIDE * h for w, h in sizes) * 2 > len(sizes)
+
+
+def _width(span: int) -> float:
+    return span * PLATE_MM + (span - 1) * GUTTER_MM
 
 
 def _bands(kinds: Sequence[_Kind]) -> list[list[_Kind]]:
@@ -120,11 +153,12 @@ def _bands(kinds: Sequence[_Kind]) -> list[list[_Kind]]:
     bands: list[list[_Kind]] = []
     used = COLUMNS
     for kind in kinds:
-        if used + len(kind.shown) > COLUMNS:
+        needed = len(kind.shown) * kind.span
+        if used + needed > COLUMNS:
             bands.append([])
             used = 0
         bands[-1].append(kind)
-        used += len(kind.shown)
+        used += needed
     return bands
 
 
@@ -132,16 +166,18 @@ def _column_x(column: int) -> float:
     return MARGIN_MM + column * (PLATE_MM + GUTTER_MM)
 
 
-def _demand(picture: Picture, density: float) -> contact_scale.Demand | None:
+def _demand(picture: Picture, span: int, density: float) -> contact_scale.Demand | None:
     """What limits this picture's scale: the plate, and its own pixels, of which the sheet never asks for more."""
     if picture.size_mm is None:
         return None
-    room = PLATE_MM - 2 * PLATE_PAD_MM
-    longest = max(picture.size_mm)
-    return contact_scale.Demand(longest, min(room / longest, picture.part.px_per_mm / density))
+    w, h = picture.size_mm
+    fits = min((_width(span) - 2 * PLATE_PAD_MM) / w, (PLATE_MM - 2 * PLATE_PAD_MM) / h)
+    return contact_scale.Demand(max(w, h), min(fits, picture.part.px_per_mm / density))
 
 
-def _label(picture: Picture, own_scale: Fraction | None, measure: Measure) -> tuple[tuple[str, float, Tone], ...]:
+def _label(
+    picture: Picture, own_scale: Fraction | None, width: float, measure: Measure
+) -> tuple[tuple[str, float, Tone], ...]:
     part = picture.part
     size = "size unknown" if picture.size_mm is None else "{:.1f} x {:.1f} mm".format(*picture.size_mm)
     lines: list[tuple[str, float, Tone]] = [
@@ -154,7 +190,7 @@ def _label(picture: Picture, own_scale: Fraction | None, measure: Measure) -> tu
         lines.append((f"set {part.replaces}", SMALL, "grey"))
     if own_scale is not None:
         lines.append((f"drawn {contact_scale.words(own_scale)}", SMALL, "accent"))
-    return tuple((shorten(text, PLATE_MM, letters, measure), letters, tone) for text, letters, tone in lines)
+    return tuple((shorten(text, width, letters, measure), letters, tone) for text, letters, tone in lines)
 
 
 class _Flow:
@@ -172,8 +208,10 @@ class _Flow:
 
     def add_band(self, character: str, remark: str, band: Sequence[_Kind]) -> None:
         """Types side by side (or one, of several rows) with their headings; `remark` opens the character."""
-        plate, label = max(k.plate_height for k in band), max(k.label_height for k in band)
         for number in range(max(len(k.rows()) for k in band)):
+            row = [(k, k.rows()[number]) for k in band if number < len(k.rows())]
+            plate = max(k.plate_height(numbers) for k, numbers in row)
+            label = max(k.label_height(numbers) for k, numbers in row)
             opening = (CHARACTER_HEAD_MM if remark else 0.0) + TYPE_HEAD_MM if number == 0 else 0.0
             broken = not self._fits(opening + plate + label)
             if broken:
@@ -182,7 +220,7 @@ class _Flow:
                 self._character_heading(character, remark or "continued")
             if broken or number == 0:
                 self._type_headings(band)
-            self._row([(k, k.rows()[number]) for k in band if number < len(k.rows())], plate, label)
+            self._row(row, plate, label)
             remark = ""
 
     def finish(self) -> list[Page]:
@@ -231,12 +269,11 @@ class _Flow:
         """The type's name above its first plate, and under it the scale that its parts share."""
         column = 0
         for kind in band:
-            x, columns = _column_x(column), min(COLUMNS, len(kind.shown))
-            width = _column_x(column + columns - 1) + PLATE_MM - x
+            x, width = _column_x(column), _width(kind.columns)
             self._say(x, self._y + 2.0, (kind.name or "no type").upper(), CAPS, "ink", width=width, spaced=True)
             if kind.uses_scale:
                 self._scale(kind.scale, x, self._y + 5.9)
-            column += columns
+            column += kind.columns
         self._y += TYPE_HEAD_MM
 
     def _scale(self, scale: Fraction, x: float, baseline: float) -> None:
@@ -250,9 +287,9 @@ class _Flow:
         column = 0
         for kind, numbers in kinds:
             for n in numbers:
-                plate = Box(_column_x(column), self._y, PLATE_MM, plate_height)
+                plate = Box(_column_x(column), self._y, _width(kind.span), plate_height)
                 self._page.cells.append(_cell(*kind.shown[n], kind.labels[n], plate, plate_height + label_height))
-                column += 1
+                column += kind.span
         self._y += plate_height + label_height + ROW_GAP_MM
 
     def _say(

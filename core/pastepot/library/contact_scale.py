@@ -10,7 +10,7 @@ READABLE_MM = 8.0
 """A part whose longer side would be drawn shorter than this gets a scale of its own."""
 
 _STEPS = ("1", "1.5", "2", "2.5", "3", "4", "5", "6", "8")
-_DIVISORS = tuple(Fraction(s) * 10**power for power in range(4) for s in _STEPS)
+_DIVISORS = (*(Fraction(s) * 10**power for power in range(4) for s in _STEPS), Fraction(12), Fraction(120))
 NEAT = tuple(sorted({1 / d for d in _DIVISORS} | {Fraction(2), Fraction(3), Fraction(4)}, reverse=True))
 """The scales we draw at, largest first: 4 : 1 down to 1 : 8000."""
 

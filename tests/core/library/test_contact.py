@@ -119,7 +119,7 @@ def test_pictures_lie_on_their_plates_with_no_more_pixels_than_they_have(found: 
 def test_words_fit_their_cell_and_keep_clear_of_every_plate(found: list[Picture]) -> None:
     for page in pages_of(found, A4_MM[1]):
         for cell in page.cells:
-            assert all(letters_of_one_width(w.text, w.size) <= PLATE_MM + 1e-9 for w in cell.words)
+            assert all(letters_of_one_width(w.text, w.size) <= cell.plate.w + 1e-9 for w in cell.words)
             assert all(cell.plate.y + cell.plate.h < w.baseline - 0.7 * w.size for w in cell.words)
             assert all(w.baseline < cell.box.y + cell.box.h for w in cell.words)
         for words in page.words:
@@ -144,6 +144,13 @@ def test_parts_of_one_type_share_a_scale_and_one_that_would_vanish_says_its_own(
     assert scale["large"] == scale["middle"] != scale["speck"]
     said = {c.part.name: [w.text for w in c.words if w.text.startswith("drawn")] for c in page.cells}
     assert said == {"large": [], "middle": [], "speck": ["drawn 1 : 1"]}
+
+
+def test_wide_backdrops_get_two_columns_and_wide_mouths_do_not() -> None:
+    wall, mouth = part("wall", type="backdrop"), part("mouth", type="mouth")
+    [page] = pages_of([Picture(wall, (3600, 900)), Picture(mouth, (300, 90))], None)
+    widths = {c.part.name: c.plate.w for c in page.cells}
+    assert widths["wall"] > 2 * PLATE_MM == 2 * widths["mouth"]
 
 
 def test_the_scale_bar_is_as_long_as_it_says() -> None:
