@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sys
 from fractions import Fraction
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pastepot import cli, film
 from pastepot.errors import MissingExtra, Misuse, PastepotError
 from pastepot.film import Film
 from pastepot.library import contact
@@ -349,3 +351,20 @@ def test_a_font_that_is_none_is_misuse(tmp_path: Path) -> None:
     (tmp_path / "font.ttf").write_text("no")
     with pytest.raises(Misuse, match="can't be read as a font"):
         contact.make(film_of(tmp_path), Library(()), tmp_path / "sheet.png", font=tmp_path / "font.ttf")
+
+
+# The command -------------------------------------------------------------------------------------------------------
+
+
+def test_the_command_makes_the_sheet_and_reports_warnings(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "pond"
+    film.create(folder, "Waiting at the pond", 12, (640, 360))
+    paper(folder, "heron-head")
+    entry = '[[part]]\nname = "{0}"\ncharacter = "heron"\ntype = "head"\nimage = "parts/{0}.png"\n'
+    entry += "px_per_mm = 10.0\npivot_mm = [1.0, 2.0]\n"
+    text = "schema = 1\n" + entry.format("heron-head") + entry.format("heron-lost")
+    (folder / "parts.toml").write_text(text)
+    assert cli.main(["contact", str(folder), "-o", str(tmp_path / "sheet.png"), "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["parts"], said["pages"]) == (2, 1)
+    assert [(p["part"], p["severity"]) for p in said["problems"]] == [("heron-lost", "warning")]
