@@ -18,7 +18,9 @@ from pastepot import cli
 from pastepot.errors import MissingExtra, PastepotError
 from pastepot.render import deliver as module
 from pastepot.render.deliver import Order, deliver
+from pastepot.render.frames import Job, opened
 from pastepot.render.pictures import decode, listed, runs
+from pastepot.render.plan import Plan
 from PIL import Image
 
 SIZE = (32, 18)
@@ -316,6 +318,20 @@ def test_the_list_is_read_exactly(tmp_path: Path) -> None:
     pictures = listed(render(tmp_path / "frames", first=25, fps="24000/1001"))
     assert (pictures.fps, pictures.size, pictures.first) == (Fraction(24000, 1001), SIZE, 25)
     assert [p.name for p in pictures.files[:2]] == ["frame_0025.png", "frame_0026.png"]
+
+
+def test_what_the_render_step_leaves_can_be_delivered(tmp_path: Path) -> None:
+    """The two steps know each other only by this folder."""
+    numbers = np.arange(25, 31)
+    job = Job(Plan(numbers, numbers - (numbers - 25) % 2), "a fingerprint", Fraction(12), SIZE)
+    with opened(tmp_path / "frames", job) as folder:
+        for number in folder.missing():
+            Image.new("RGB", SIZE, (8 * number, 90, 120)).save(folder.draft(number))
+            folder.take(number)
+        folder.finish()
+    made = deliver(Order(tmp_path / "frames", tmp_path / "film.mp4", beep(tmp_path / "s.wav"), Fraction(24)))
+    assert (made.found["video"]["frames"], made.found["video"]["rate"], made.sound_frame) == (12, "24", 25)
+    assert made.found["sound"]["samples"] == 24000
 
 
 # The command -------------------------------------------------------------------------------------------------------
