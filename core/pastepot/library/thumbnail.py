@@ -123,4 +123,5 @@ _TO_LINEAR: NDArray[np.float32] = _linear_table()
 def _to_srgb(light: NDArray[Any]) -> NDArray[np.uint8]:
     v = np.clip(light, 0, 1)
     coded = np.where(v <= 0.0031308, v * 12.92, 1.055 * v ** (1 / 2.4) - 0.055)
-    return np.floor(coded * 255 + 0.5).astype(np.uint8)
+    codes: NDArray[np.uint8] = np.floor(coded * 255 + 0.5).astype(np.uint8)
+    return codes
