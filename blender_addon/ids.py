@@ -21,4 +21,5 @@ PLACE = "pastepot_place"  # collection: what it is for, whatever it is called
 BUILT = "pastepot_built"  # any: the values we last set, as JSON
 SMOOTH_ACTION = "pastepot_smooth"  # animated datablock: the action the animator keyed
 SMOOTH_SLOT = "pastepot_smooth_slot"  # animated datablock: the identifier of the slot in it
+REST = "pastepot_rest"  # animated datablock: values of channels that only the handmade action animates
 HANDMADE_ACTION = "pastepot_handmade"  # animated datablock: the action made from it

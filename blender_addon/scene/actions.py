@@ -22,6 +22,7 @@ class Channel:
     target: Target
     path: str
     index: int
+    still: float | None = None  # its value at rest, where only a hand's miss moves it
 
 
 def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Rows, list[Channel]]:
@@ -54,7 +55,7 @@ def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Ro
                 keyed.append(np.zeros(count, bool))
                 roles.append(target.role(path, index))
                 owners.append(number)
-                channels.append(Channel(target, path, index))
+                channels.append(Channel(target, path, index, still))
     rows = Rows(
         owners=tuple(t.owner for t in found),
         owner=np.array(owners, np.intp),
@@ -101,6 +102,8 @@ def write(channels: list[Channel], exposed: Exposed, owner: np.ndarray) -> tuple
             kept.append(old)
         action = host.copy_action(target.action, target.slot, f"{target.owner} handmade")
         _put_in_use(target, action)
+        added = {f"{c.path}[{c.index}]": c.still for c in (channels[r] for r in rows) if c.still is not None}
+        target.block[ids.REST] = added
         for row in rows:
             at = np.flatnonzero(exposed.changes[row])
             curve = host.ensure_fcurve(target.block, channels[row].path, channels[row].index, "Handmade")
@@ -167,6 +170,10 @@ def switch(block: bpy.types.ID, handmade: bool) -> bool:
     if handmade and block.animation_data.action != made:
         # what is in use now is what the animator keyed, even if it is not the action we started from
         block[ids.SMOOTH_ACTION], block[ids.SMOOTH_SLOT] = keyed
+    if not handmade and block.animation_data.action == made:
+        for name, value in block.get(ids.REST, {}).items():
+            path, index = name[:-1].split("[")
+            getattr(block, path)[int(index)] = value
     action, slot = (made, keyed[1]) if handmade else keyed
     host.assign(block, action, slot)
     return True

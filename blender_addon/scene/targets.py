@@ -42,15 +42,23 @@ class Target:
         return role if role is not None else (Role.POSE if path in _POSE_PATHS else None)
 
     def can_miss(self) -> list[tuple[str, int, float]]:
-        """The channels in which a hand may miss, with their present values; empty for what is set exactly."""
+        """The channels in which a hand may miss, with their values at rest; empty for what is set exactly."""
         obj = self.block
         if self.exact or not isinstance(obj, bpy.types.Object):
             return []
         driven = {(d.data_path, d.array_index) for d in obj.animation_data.drivers}
-        channels = [("location", 0, obj.location[0]), ("location", 2, obj.location[2])]
+        channels = [("location", 0), ("location", 2)]
         if obj.rotation_mode not in ("QUATERNION", "AXIS_ANGLE"):
-            channels.append(("rotation_euler", 1, obj.rotation_euler[1]))
-        return [c for c in channels if c[:2] not in driven]
+            channels.append(("rotation_euler", 1))
+        return [(path, index, self._at_rest(path, index)) for path, index in channels if (path, index) not in driven]
+
+    def _at_rest(self, path: str, index: int) -> float:
+        """The value without a miss: while the handmade action is in use, the present one has the last miss in it."""
+        if self.block.animation_data.action == self.block.get(ids.HANDMADE_ACTION):
+            rest = self.block.get(ids.REST, {})
+            if (name := f"{path}[{index}]") in rest:
+                return rest[name]
+        return getattr(self.block, path)[index]
 
 
 def smooth_action(block: bpy.types.ID) -> tuple[bpy.types.Action, str] | None:

@@ -166,6 +166,18 @@ def test_another_seed_misses_otherwise_and_the_same_seed_the_same(scene) -> None
     assert misses(3) == first
 
 
+def test_making_it_again_adds_no_miss_to_the_last_one(scene) -> None:
+    """Found on the example: a channel that only the hand moves was read while it still held the last miss."""
+    make(scene, Settings())
+    first = keys(curve(obj("wing"), "location", 0))
+    scene.frame_set(5)
+    make(scene, Settings())
+    assert keys(curve(obj("wing"), "location", 0)) == first
+    scene.frame_set(5)
+    assert actions.switch(obj("wing"), False)
+    assert obj("wing").location[0] == 0.0
+
+
 def test_the_camera_moves_with_the_parts_or_on_ones(scene) -> None:
     scene.frame_end = 24
     make(scene, Settings(pattern=(4,)))
