@@ -8,13 +8,13 @@ from __future__ import annotations
 import argparse
 import hashlib
 import importlib.util
-import os
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
 import tomllib
+import zipfile
 from pathlib import Path
 
 import tomlkit
@@ -29,7 +29,7 @@ WHEELS = ROOT / "build" / "wheels"  # kept, so that only the first build needs a
 # wheels would go before it.
 LIBRARIES = ("attrs", "jsonschema", "pyrsistent", "tomlkit")
 
-EPOCH = 1580601600  # 2 February 2020, the date hatchling gives the files in a wheel
+DATE = (2020, 2, 2, 0, 0, 0)  # of every file in the zip, as hatchling does it in a wheel
 UNWANTED = shutil.ignore_patterns("__pycache__", "*.pyc", ".*")
 
 
@@ -138,15 +138,7 @@ def stage(work: Path) -> Path:
     manifest_file = folder / "blender_manifest.toml"
     manifest = tomlkit.parse(manifest_file.read_text(encoding="utf-8"))
     manifest["wheels"] = tomlkit.array([f"./wheels/{path.name}" for path in sorted(wheels.iterdir())]).multiline(True)
-    files = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-    already = {"blender_manifest.toml"} | {name for name in files if name.startswith("wheels/")}
-    manifest["build"] = {"paths": [name for name in files if name not in already]}  # in order, whatever the disk's
     manifest_file.write_text(tomlkit.dumps(manifest), encoding="utf-8")
-
-    for path in folder.rglob("*"):
-        if path.is_file():
-            path.chmod(0o644)
-            os.utime(path, (EPOCH, EPOCH))
     return folder
 
 
@@ -170,16 +162,23 @@ def build(output: Path) -> Path:
         _run([*tool, "validate", str(source)], cwd=work)
         _run([*tool, "build", "--source-dir", str(source), "--output-filepath", str(work / name)], cwd=work)
         _run([*tool, "validate", str(work / name)], cwd=work)
-        partial = output / f".{name}"
-        shutil.copyfile(work / name, partial)
-        partial.replace(output / name)
+        _pack_again(work / name, output / f".{name}")
+    (output / f".{name}").replace(output / name)
     return output / name
 
 
+def _pack_again(source: Path, target: Path) -> None:
+    """The same files without what differs from one disk and clock to the next: order, dates, permissions."""
+    with zipfile.ZipFile(source) as packed, zipfile.ZipFile(target, "w") as same:
+        for name in sorted(set(packed.namelist())):
+            info = zipfile.ZipInfo(name, date_time=DATE)
+            info.external_attr = 0o644 << 16
+            wheel = name.endswith(".whl")  # compressed already
+            same.writestr(info, packed.read(name), zipfile.ZIP_STORED if wheel else zipfile.ZIP_DEFLATED, 9)
+
+
 def _run(command: list[str], cwd: Path) -> None:
-    # Dates in a zip are local time; a fixed zone keeps them the same everywhere.
-    env = {**os.environ, "TZ": "UTC", "SOURCE_DATE_EPOCH": str(EPOCH)}
-    done = subprocess.run(command, cwd=cwd, env=env, stdin=subprocess.DEVNULL, capture_output=True, text=True)
+    done = subprocess.run(command, cwd=cwd, stdin=subprocess.DEVNULL, capture_output=True, text=True)
     if done.returncode:
         raise BuildError(f"{(done.stdout + done.stderr).strip()}\nThat was: {' '.join(command)}")
 
