@@ -55,7 +55,7 @@ def main() -> None:
         if order["blend"]:
             bpy.ops.wm.open_mainfile(filepath=order["blend"], load_ui=False, use_scripts=False)
         else:
-            bpy.ops.wm.read_factory_settings(use_empty=True)
+            _empty_file()
         module = importlib.import_module(JOBS[order["job"]], __package__)
         say.result(**(module.job(order["params"], say) or {}))
     except PastepotError as error:
@@ -65,10 +65,19 @@ def main() -> None:
     except Exception:
         traceback.print_exc()
         code = 1
-    bpy.ops.wm.read_factory_settings(use_empty=True)  # some versions crash or hang at exit with a scene still open
+    _empty_file()  # some versions crash or hang at exit with a scene still open
     sys.stdout.flush()
     if code:
         sys.exit(code)
+
+
+def _empty_file() -> None:
+    """An empty scene. Not by factory settings: they turn our extension off, and Blender then deletes its wheels from
+    the disk, also under a Blender that is open beside this job.
+    """
+    import bpy
+
+    bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
 
 
 def _as_package() -> str:

@@ -320,7 +320,9 @@ CLASSES = (PastepotRender, PASTEPOT_OT_render_pictures, PASTEPOT_OT_stop_renderi
 
 def register() -> None:
     """Give every scene its render settings."""
-    bpy.types.Scene.pastepot_render = bpy.props.PointerProperty(type=PastepotRender)
+    bpy.types.Scene.pastepot_render = bpy.props.PointerProperty(
+        type=PastepotRender, description="How this scene is rendered from the sidebar"
+    )
 
 
 def unregister() -> None:
