@@ -25,8 +25,8 @@ TEST_SECONDS = 300  # one test; a hang inside Blender must end somewhere
 LEG_SECONDS = 1500  # one leg, with the installing; some versions of Blender can hang after the last test
 WITHOUT_BLENDER = ("tests/core", "tests/outside", "tests/faults")
 LINT = {
-    "ruff check": ["-m", "ruff", "check", "."],
-    "ruff format": ["-m", "ruff", "format", "--check", "--diff", "."],
+    "ruff check": ["-m", "ruff", "check", "--output-format=concise", "."],
+    "ruff format": ["-m", "ruff", "format", "--check", "."],
     "mypy": ["-m", "mypy"],
 }
 _running: set[subprocess.Popen[str]] = set()
@@ -73,8 +73,9 @@ def pytest_leg(name: str, host: str, folders: tuple[str, ...], *options: str) ->
     report = f"{name.replace(' ', '-')}.xml"
     found = [folder for folder in folders if any((ROOT / folder).glob("**/test_*.py"))]
     # The thread method ends the process when a test hangs inside Blender; a signal would wait for it for ever.
-    command = ["-m", "pytest", "-q", f"--timeout={TEST_SECONDS}", "--timeout-method=thread", "-p", "no:cacheprovider"]
-    return Leg(name, host, [*command, f"--junitxml={LOGS / report}", *options, *found], report)
+    command = ["-m", "pytest", "-q", "-p", "no:cacheprovider", "--continue-on-collection-errors"]
+    limit = [f"--timeout={TEST_SECONDS}", "--timeout-method=thread"]
+    return Leg(name, host, [*command, *limit, f"--junitxml={LOGS / report}", *options, *found], report)
 
 
 def legs(mode: str) -> list[Leg]:

@@ -22,7 +22,11 @@ if [ -e "$folder" ] && ! "$folder/bin/python" -c "$is_ours" 2>/dev/null; then
     echo "$folder is there but is no Python $version; move it away, and the same command makes a new one." >&2
     exit 1
 fi
-echo "Making $folder with $python (Blender is a download of some 350 MB, once) ..."
+if [ -e "$folder/bin/python" ]; then
+    echo "Bringing $folder up to date ..."
+else
+    echo "Making $folder with $python (Blender is a download of some 350 MB, once) ..."
+fi
 rm -f "$folder/ready"
 if ! "$python" -m venv "$folder" >/dev/null 2>&1; then # some systems leave the module 'ensurepip' out
     "$python" -m venv --without-pip "$folder"
