@@ -279,7 +279,7 @@ def test_a_picture_that_cannot_be_shown_is_a_warning_and_the_rest_is_drawn(
     assert (warning.what, warning.part, warning.row, warning.severity) == (reason, "bad", 12, "warning")
 
 
-@pytest.mark.parametrize("name", ["フィルム-頭", "Фазан", "زورق", "a\nb\tc", "x" * 400, "\U0001f9c3", "‮abc"])
+@pytest.mark.parametrize("name", ["フィルム-頭", "Фазан", "زورق", "a\nb\tc", "x" * 400, "\U0001f9c3", "\u202eabc"])
 def test_names_in_any_script_are_set_and_unknown_letters_reported(tmp_path: Path, name: str) -> None:
     made = contact.make(
         film_of(tmp_path), Library((part(name, paper(tmp_path, "p"), character=name, type=name),)), tmp_path / "s.png"
