@@ -7,6 +7,7 @@ values}. All other output is Blender's own chatter and is kept only to explain a
 
 from __future__ import annotations
 
+import contextlib
 import importlib.util
 import json
 import os
@@ -16,7 +17,6 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -56,15 +56,19 @@ def host_command(blender: str | None = None) -> list[str]:
     program = blender or os.environ.get("PASTEPOT_BLENDER")
     if not program and importlib.util.find_spec("bpy") is not None:
         return [sys.executable, str(places.blender_side() / "job.py")]
-    program = shutil.which(program or "blender")
-    if program is None:
+    found = shutil.which(program or "blender")
+    if found is None and program:
+        raise PastepotError(
+            Problem(f"There is no program {program}.", "Give the path of Blender's program, with --blender PATH.")
+        )
+    if found is None:
         raise PastepotError(
             Problem(
-                "No Blender was found: this Python has no bpy, and there is no program of that name.",
+                "No Blender was found: this Python has no bpy, and there is no program 'blender'.",
                 "Install bpy (pip install 'pastepot[blender]'), or name Blender with --blender PATH.",
             )
         )
-    return [program, "-b", "--disable-autoexec", "--python-exit-code", "1", "--python-expr", _START]
+    return [found, "-b", "--disable-autoexec", "--python-exit-code", "1", "--python-expr", _START]
 
 
 def run_job(
@@ -158,7 +162,7 @@ class Running:
         self.latest = (done, total, text)
 
 
-@contextmanager
+@contextlib.contextmanager
 def _process(command: list[str], order: str) -> Iterator[subprocess.Popen[str]]:
     process = subprocess.Popen(
         command,
@@ -171,8 +175,11 @@ def _process(command: list[str], order: str) -> Iterator[subprocess.Popen[str]]:
     )
     try:
         assert process.stdin is not None
-        process.stdin.write(order)
-        process.stdin.close()
+        with contextlib.suppress(BrokenPipeError):  # it has died already: its code and last words tell why
+            process.stdin.write(order)
+            process.stdin.flush()
+        with contextlib.suppress(BrokenPipeError):
+            process.stdin.close()
         yield process
         process.wait()
     finally:
