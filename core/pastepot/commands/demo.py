@@ -16,7 +16,7 @@ from pastepot.cli import Console, main
 from pastepot.errors import MissingExtra, PastepotError, Problem
 
 NAME = "demo"
-SUMMARY = "do the whole job on the example film: two wait by a pond for a bus that is a teapot"
+SUMMARY = "Do the whole job on the example film: two wait by a pond for a bus that is a teapot."
 EXAMPLE = "pastepot demo -o kettle-pond"
 
 _NEEDED = (("blender", "bpy"), ("photo", "PIL"), ("film", "av"), ("example", "scipy"))
@@ -52,7 +52,9 @@ def run(args: argparse.Namespace, console: Console) -> int:
         console.say(f"[{number}/{len(steps)}] {step.name} …")
         step.do()
         if not step.makes.exists():
-            raise PastepotError(Problem(f"The step '{step.name}' did not make {step.makes}.", "Read what it said above."))
+            raise PastepotError(
+                Problem(f"The step '{step.name}' did not make {step.makes}.", "Read what it said above.")
+            )
     made = {step.name: str(step.makes) for step in steps}
     said = "\n".join(f"  {name:22} {path}" for name, path in made.items())
     console.result(made, f"Done in {time.monotonic() - begun:.0f} s.\n{said}")

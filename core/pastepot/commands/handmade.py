@@ -11,7 +11,7 @@ from pastepot.errors import Misuse, Problem
 from pastepot.timing.exposures import checked_pattern
 
 NAME = "handmade"
-SUMMARY = "turn a scene's smooth keys into exposures set by hand"
+SUMMARY = "Turn a scene's smooth keys into exposures set by hand."
 EXAMPLE = "pastepot handmade waiting.blend --pattern 2,2,3 --seed 7 -o waiting-handmade.blend"
 
 

@@ -12,7 +12,7 @@ from pastepot.commands.scene_file import existing
 from pastepot.errors import Misuse, PastepotError, Problem
 
 NAME = "render"
-SUMMARY = "render a scene's frames, each picture once; goes on where it was stopped"
+SUMMARY = "Render a scene's frames, each picture once; goes on where it was stopped."
 EXAMPLE = "pastepot render waiting.blend -o renders/waiting --samples 16"
 
 ENGINES = ("cycles", "eevee", "workbench")

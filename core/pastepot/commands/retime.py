@@ -8,7 +8,7 @@ from pastepot.cli import Console
 from pastepot.commands import scene_file
 
 NAME = "retime"
-SUMMARY = "change a scene's frame rate and keep every picture where it is in time"
+SUMMARY = "Change a scene's frame rate and keep every picture where it is in time."
 EXAMPLE = "pastepot retime waiting.blend --fps 24 -o waiting-24.blend"
 
 

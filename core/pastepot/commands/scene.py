@@ -10,7 +10,7 @@ from pastepot.cli import Console
 from pastepot.commands import scene_file
 
 NAME = "scene"
-SUMMARY = "build or refresh the Blender scene from the parts library"
+SUMMARY = "Build or refresh the Blender scene from the parts library."
 EXAMPLE = "pastepot scene kettle-pond -o kettle-pond/scenes/waiting.blend"
 
 
