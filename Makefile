@@ -19,7 +19,7 @@ venv:
 	@sh .ci/venv.sh 5.0
 
 demo: venv
-	$(PY) -m pastepot.cli demo -o build/kettle-pond
+	$(PY) -m pastepot.cli demo -o build/kettle-pond$(if $(DRAFT),-draft --draft)
 
 test: venv
 	@$(PY) .ci/test.py
