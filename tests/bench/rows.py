@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 
 class Row(NamedTuple):
-    """A figure: seconds of ours; the named baseline, measured in the same run; their ratio; the bar; whether it holds."""
+    """A figure: our seconds, the baseline measured in the same run, their ratio, the bar, and whether it holds."""
 
     name: str
     seconds: float
