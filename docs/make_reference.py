@@ -51,6 +51,9 @@ MAKERS: Mapping[str, Callable[[], str]] = {
     "shot": lambda: fields(schema.schema("film"), ("shot", 0)),
     "part": lambda: fields(schema.schema("parts"), ("part", 0)),
     "mouth": lambda: fields(schema.schema("parts"), ("part", 0, "mouth")),
+    "sheet": lambda: fields(schema.schema("exposure-sheet"), ()),
+    "sheet column": lambda: fields(schema.schema("exposure-sheet"), ("columns", 0)),
+    "sheet cell": lambda: fields(schema.schema("exposure-sheet"), ("columns", 0, "cells", 0)),
     "columns": lambda: "`" + "`, `".join(table.COLUMNS) + "`\n",
     "types": types,
     "convention": lambda: filenames.EXPLAINED + "\n",
@@ -59,7 +62,7 @@ MAKERS: Mapping[str, Callable[[], str]] = {
 
 def pages() -> dict[Path, str]:
     """Every file of docs/reference with a generated part, as it should be."""
-    made = {REFERENCE / f"{kind}.schema.json": schema.text(kind) for kind in ("film", "parts")}
+    made = {REFERENCE / f"{kind}.schema.json": schema.text(kind) for kind in schema.versions.CURRENT}
     for page in sorted(REFERENCE.glob("*.md")):
         text = page.read_text(encoding="utf-8")
         if _GENERATED.search(text):

@@ -98,7 +98,7 @@ def read(folder: Path, path: Path) -> Changes:
     parts: dict[str, Part] = {}
     for entry in entries:
         parts.setdefault(entry.part.name, entry.part)
-    return from_csv(_decoded(data, path.name), path.name, parts)
+    return from_csv(decoded(data, path.name), path.name, parts)
 
 
 def from_csv(text: str, file: str, parts: Mapping[str, Part]) -> Changes:
@@ -132,7 +132,8 @@ def apply(folder: Path, changes: Changes, dry_run: bool = False) -> None:
     manifest.update(folder, changes.fields, changes.added, dry_run=dry_run)
 
 
-def _decoded(data: bytes, file: str) -> str:
+def decoded(data: bytes, file: str) -> str:
+    """A CSV file's text. PastepotError if it is not UTF-8."""
     fix = "Save it from the spreadsheet as CSV with the encoding UTF-8."
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise PastepotError(Problem("The table is UTF-16 text.", fix, file))
@@ -143,11 +144,17 @@ def _decoded(data: bytes, file: str) -> str:
         raise PastepotError(Problem("The table is not UTF-8 text.", fix, file, row)) from None
 
 
+def lines_of(text: str) -> tuple[list[str], int]:
+    """The table's lines, and how many before them are left out: a spreadsheet may put 'sep=;' into the first."""
+    lines = list(io.StringIO(text, newline=""))
+    skipped = 1 if lines and re.fullmatch(r"\"?sep=.\"?\s*", lines[0]) else 0
+    return lines[skipped:], skipped
+
+
 def _rows(text: str, file: str, problems: list[Problem]) -> Iterator[tuple[int, Flat]]:
     """Row number and values of each row that can be read; the problems of the others are added to `problems`."""
-    lines = list(io.StringIO(text, newline=""))
-    skipped = 1 if lines and re.fullmatch(r"\"?sep=.\"?\s*", lines[0]) else 0  # a spreadsheet's own first line
-    reader = csv.reader(lines[skipped:], delimiter=_delimiter("".join(lines[skipped : skipped + 1])), strict=True)
+    lines, skipped = lines_of(text)
+    reader = csv.reader(lines, delimiter=_delimiter("".join(lines[:1])), strict=True)
     columns: list[str] = []
     try:
         for record in reader:

@@ -1,7 +1,7 @@
-"""The JSON Schemas (2020-12) of film.toml and parts.toml, and checks against them in plain words.
+"""The JSON Schemas (2020-12) of film.toml, parts.toml and exposure sheets, and checks against them in plain words.
 
-film.schema.json and parts.schema.json are the one place for fields, types, bounds and defaults; the same files are
-published in docs/reference. Each property's `description` is written so that it ends the sentence "Give …".
+The *.schema.json files here are the one place for fields, types, bounds and defaults; the same files are published in
+docs/reference. Each property's `description` is written so that it ends the sentence "Give …".
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 def text(kind: Kind) -> str:
-    """The published JSON Schema of 'film' or 'parts'."""
+    """The published JSON Schema of 'film', 'parts' or 'exposure-sheet'."""
     return resources.files(__name__).joinpath(f"{kind}.schema.json").read_text(encoding="utf-8")
 
 
@@ -34,7 +34,8 @@ def schema(kind: Kind) -> dict[str, Any]:
 
 
 @cache
-def _validator(kind: Kind) -> Validator:
+def validator(kind: Kind) -> Validator:
+    """What finds every fault in values of that kind."""
     import jsonschema  # here, so that `pastepot --help` need not wait for it
 
     checker = jsonschema.Draft202012Validator.TYPE_CHECKER.redefine("number", _is_finite_number)
@@ -67,7 +68,7 @@ def read(kind: Kind, source: TomlFile) -> Reading:
     try:
         found = [
             fault
-            for error in _validator(kind).iter_errors(values)
+            for error in validator(kind).iter_errors(values)
             for fault in words.problems(error, schema(kind), values, source)
         ]
     except ValueError:  # Python does not write out whole numbers of thousands of digits, and TOML can hold them

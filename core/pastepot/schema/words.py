@@ -5,16 +5,28 @@ from __future__ import annotations
 import datetime
 import difflib
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from pastepot.errors import Problem
 from pastepot.naming import printable
-from pastepot.tomlfile import KeyPath, TomlFile
+from pastepot.tomlfile import KeyPath
 
 if TYPE_CHECKING:
     from jsonschema.exceptions import ValidationError
 
 Schema = Mapping[str, Any]
+
+
+class Source(Protocol):
+    """The file that values were read from."""
+
+    @property
+    def name(self) -> str:
+        """What problems call it."""
+
+    def row(self, path: KeyPath) -> int:
+        """1-based line of a value; 0 where that is not known."""
+
 
 _TYPES = {
     "string": "a text in quotes",
@@ -27,7 +39,7 @@ _TYPES = {
 
 
 def problems(
-    error: ValidationError, top: Schema, values: Mapping[str, Any], source: TomlFile
+    error: ValidationError, top: Schema, values: Mapping[str, Any], source: Source
 ) -> list[tuple[KeyPath, Problem]]:
     """One schema error as Problems, each with the path of its value: what is wrong, where, and what to give.
 
@@ -46,9 +58,7 @@ def problems(
     return [_problem(path, f"{_subject(path)} {_fault(error)}.", _give(path, top), values, source)]
 
 
-def _problem(
-    path: KeyPath, what: str, fix: str, values: Mapping[str, Any], source: TomlFile
-) -> tuple[KeyPath, Problem]:
+def _problem(path: KeyPath, what: str, fix: str, values: Mapping[str, Any], source: Source) -> tuple[KeyPath, Problem]:
     part = ""
     if path[0] == "part" and len(path) > 1:
         table = values["part"][path[1]]
