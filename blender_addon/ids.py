@@ -10,7 +10,7 @@ SMOOTH = "pastepot.use_smooth"
 USE_HANDMADE = "pastepot.use_handmade"
 RETIME = "pastepot.change_rate"
 RENDER = "pastepot.render_pictures"
-STOP_RENDER = "pastepot.stop_rendering"
+STOP = "pastepot.stop"
 DELIVER = "pastepot.make_film"
 
 # Custom properties: plain values on plain datablocks, so that a file works without the add-on

@@ -12,7 +12,13 @@ import sys
 import traceback
 from pathlib import Path
 
-JOBS = {"scene": ".steps.build", "handmade": ".steps.handmade", "retime": ".steps.retime", "render": ".steps.render"}
+JOBS = {
+    "scene": ".steps.build",
+    "handmade": ".steps.handmade",
+    "retime": ".steps.retime",
+    "render": ".steps.render",
+    "deliver": ".steps.deliver",
+}
 
 
 class Say:

@@ -1,8 +1,11 @@
-"""What all our panels share: their place, and one main button."""
+"""What all our panels share: their place, one main button, and how far a running step is."""
 
 from __future__ import annotations
 
 import bpy
+
+from .. import ids
+from ..steps.background import watch
 
 
 class StepPanel:
@@ -17,3 +20,10 @@ class StepPanel:
         row = self.layout.row()
         row.scale_y = 1.4
         return row.operator(operator, text=text, icon=icon)
+
+    def progress(self, job: str) -> None:
+        """A bar and a button to stop, while this job is running."""
+        if watch.running is not None and watch.job == job:
+            row = self.layout.row(align=True)
+            row.progress(factor=watch.share(), text=watch.text())
+            row.operator(ids.STOP, text="", icon="X")

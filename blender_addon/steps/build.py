@@ -14,6 +14,7 @@ from pastepot.staging import stage
 from .. import ids
 from ..scene import setup
 from ..scene.cast import Cast, Report
+from .background import tell
 
 
 def build(scene: bpy.types.Scene, folder: Path, progress: Any) -> Report:
@@ -117,13 +118,6 @@ class PASTEPOT_OT_build_cast(bpy.types.Operator):
         tell(self, report.warnings)
         self.report({"INFO"}, report.text())
         return {"FINISHED"}
-
-
-def tell(operator: bpy.types.Operator, problems: Any) -> set[str]:
-    """Report every problem in Blender's own way; returns {'CANCELLED'} for an operator to return on errors."""
-    for problem in problems:
-        operator.report({"WARNING" if problem.severity == "warning" else "ERROR"}, str(problem))
-    return {"CANCELLED"}
 
 
 class PASTEPOT_OT_choose_folder(bpy.types.Operator):

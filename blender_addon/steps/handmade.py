@@ -20,7 +20,8 @@ from pastepot.timing.handmade import Exposed, Role, Rows, Table, expose
 from .. import ids
 from ..scene import actions
 from ..scene.targets import targets
-from .build import film_folder, tell
+from .background import tell
+from .build import film_folder
 
 
 @dataclass(frozen=True)

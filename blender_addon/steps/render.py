@@ -10,15 +10,14 @@ from pathlib import Path
 from typing import Any
 
 import bpy
-from pastepot.bridge import Running
-from pastepot.errors import Cancelled, Misuse, PastepotError, Problem, raise_if_any
+from pastepot.errors import Misuse, PastepotError, Problem, raise_if_any
 from pastepot.render import frames
 from pastepot.render.fingerprint import fingerprint
 from pastepot.render.plan import Plan, every_frame
 
 from .. import host, ids
 from ..scene import external, held, rendering
-from .build import tell
+from .background import BackgroundOperator, Voice, is_free, tell
 
 
 @dataclass(frozen=True)
@@ -162,29 +161,7 @@ def frames_folder(scene: bpy.types.Scene) -> Path:
     return Path(bpy.path.abspath(chosen)).resolve() if chosen else here.parent / "renders" / here.stem
 
 
-@dataclass
-class Watch:
-    """The render that is running beside this window, for the panel and for whoever stops it."""
-
-    running: Running | None = None
-
-    def text(self) -> str:
-        """How far it is, in words; '' where none is running."""
-        if self.running is None:
-            return ""
-        done, total, words = self.running.latest
-        return f"{words} {done}/{total}" if total else "Opening the scene"
-
-    def share(self) -> float:
-        """How far it is, from 0 to 1."""
-        done, total, _ = self.running.latest if self.running else (0, 0, "")
-        return done / total if total else 0.0
-
-
-watch = Watch()
-
-
-class PASTEPOT_OT_render_pictures(bpy.types.Operator):
+class PASTEPOT_OT_render_pictures(BackgroundOperator, bpy.types.Operator):
     """Render the saved scene, each picture once, while you go on working. Started again, it goes on where it was"""
 
     bl_idname = ids.RENDER
@@ -192,9 +169,9 @@ class PASTEPOT_OT_render_pictures(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if watch.running is not None:
-            cls.poll_message_set("A render is running already")
-        elif not bpy.data.filepath:
+        if not is_free(cls):
+            return False
+        if not bpy.data.filepath:
             cls.poll_message_set("Save the scene first: the saved file is what gets rendered")
         elif bpy.data.is_dirty and not bpy.app.background:  # without a window Blender does not keep track of this
             cls.poll_message_set("Save your changes first: the saved file is what gets rendered")
@@ -209,49 +186,7 @@ class PASTEPOT_OT_render_pictures(bpy.types.Operator):
             "output": str(frames_folder(context.scene)),
             "every_frame": context.scene.pastepot_render.every_frame,
         }
-        watch.running = Running("render", order, blend=Path(bpy.data.filepath), blender=bpy.app.binary_path)
-        self._timer = context.window_manager.event_timer_add(0.25, window=context.window)
-        context.window_manager.modal_handler_add(self)
-        return {"RUNNING_MODAL"}
-
-    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        running = watch.running
-        if running is None:  # the add-on was turned off
-            return self._leave(context, {"CANCELLED"})
-        if event.type == "ESC" and event.value == "PRESS":
-            running.cancel()
-            return {"RUNNING_MODAL"}
-        if event.type != "TIMER":
-            return {"PASS_THROUGH"}
-        if not running.done:
-            context.workspace.status_text_set(f"{watch.text()}   Esc: stop, what is finished is kept")
-            _redraw(context)
-            return {"PASS_THROUGH"}
-        watch.running = None
-        return self._leave(context, self._tell(running))
-
-    def _tell(self, running: Running) -> set[str]:
-        try:
-            outcome = running.outcome()
-        except Cancelled as stopped:
-            self.report({"INFO"}, str(stopped))
-            return {"CANCELLED"}
-        except PastepotError as error:
-            return tell(self, error.problems)
-        tell(self, outcome.warnings)
-        self.report({"INFO"}, outcome.result["text"])
-        return {"FINISHED"}
-
-    def _leave(self, context: bpy.types.Context, result: set[str]) -> set[str]:
-        context.window_manager.event_timer_remove(self._timer)
-        context.workspace.status_text_set(None)
-        _redraw(context)
-        return result
-
-    def cancel(self, context: bpy.types.Context) -> None:
-        """Blender takes the operator away: another file is opened, or it quits."""
-        stop()
-        self._leave(context, set())
+        return self.begin(context, "render", order, Path(bpy.data.filepath))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         """Render in this process, without a window to keep alive."""
@@ -262,60 +197,14 @@ class PASTEPOT_OT_render_pictures(bpy.types.Operator):
             bpy.ops.wm.save_as_mainfile(filepath=str(content), copy=True, compress=False, relative_remap=False)
             order = Order(frames_folder(scene), every_frame=scene.pastepot_render.every_frame, content=content)
             try:
-                answer = render(scene, order, _Reports(self))
+                answer = render(scene, order, Voice(self))
             except PastepotError as error:
                 return tell(self, error.problems)
         self.report({"INFO"}, answer["text"])
         return {"FINISHED"}
 
 
-class _Reports:
-    """A job's voice inside the operator."""
-
-    def __init__(self, operator: bpy.types.Operator) -> None:
-        self._operator = operator
-
-    def progress(self, done: int, total: int, text: str) -> None:
-        """Nobody is watching."""
-
-    def problem(self, problem: Problem) -> None:
-        """A reason why every frame is rendered."""
-        tell(self._operator, [problem])
-
-
-class PASTEPOT_OT_stop_rendering(bpy.types.Operator):
-    """Stop the render. The finished pictures are kept, and the next render goes on from there"""
-
-    bl_idname = ids.STOP_RENDER
-    bl_label = "Stop Rendering"
-
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if watch.running is None:
-            cls.poll_message_set("No render is running")
-        return watch.running is not None
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        watch.running.cancel()
-        return {"FINISHED"}
-
-
-def stop() -> None:
-    """End the render that is running, if one is, and forget it."""
-    if watch.running is not None:
-        watch.running.cancel()
-        watch.running = None
-
-
-def _redraw(context: bpy.types.Context) -> None:
-    """Let the sidebar show how far it is."""
-    for window in context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
-
-
-CLASSES = (PastepotRender, PASTEPOT_OT_render_pictures, PASTEPOT_OT_stop_rendering)
+CLASSES = (PastepotRender, PASTEPOT_OT_render_pictures)
 
 
 def register() -> None:
@@ -326,6 +215,5 @@ def register() -> None:
 
 
 def unregister() -> None:
-    """Undo register(), and leave no render behind."""
-    stop()
+    """Undo register()."""
     del bpy.types.Scene.pastepot_render

@@ -11,7 +11,7 @@ import numpy as np
 from pastepot.errors import PastepotError, Problem
 
 from .. import host, ids
-from .build import tell
+from .background import tell
 from .handmade import rate
 
 RATES = (12, 24, 25, 30)

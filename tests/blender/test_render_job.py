@@ -8,6 +8,7 @@ from pathlib import Path
 
 import bpy
 import numpy as np
+import pastepot_blender
 import pytest
 from pastepot.errors import Misuse, PastepotError
 from pastepot_blender import host, ids
@@ -374,13 +375,9 @@ def test_frames_of_somebody_else_are_left_alone(film):
 
 @pytest.fixture
 def registered():
-    for cls in step.CLASSES:
-        bpy.utils.register_class(cls)
-    step.register()
+    pastepot_blender.register()
     yield
-    step.unregister()
-    for cls in reversed(step.CLASSES):
-        bpy.utils.unregister_class(cls)
+    pastepot_blender.unregister()
     assert not hasattr(bpy.types.Scene, "pastepot_render")
 
 
@@ -422,4 +419,4 @@ def test_problems_are_reported(film):
 
 @pytest.mark.usefixtures("registered")
 def test_stopping_is_for_a_running_render_only():
-    assert not call(ids.STOP_RENDER).poll()
+    assert not call(ids.STOP).poll()

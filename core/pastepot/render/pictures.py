@@ -15,9 +15,7 @@ from numpy.typing import NDArray
 
 from pastepot.errors import PastepotError, Problem
 from pastepot.library import png
-
-LIST = "frames.json"
-SCHEMA = 1
+from pastepot.render.frames import LIST, SCHEMA
 
 Progress = Callable[[int, int, str], None]
 
