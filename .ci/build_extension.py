@@ -1,6 +1,7 @@
 """Builds the Blender extension: our Blender side, the core and the libraries it stands on as wheels, in one zip.
 
-The same sources give the same bytes. Blender's own extension tool, which comes with bpy, checks and packs it.
+There are two: one of pure Python for every system, and one for this system that also holds the film encoder. The same
+sources give the same bytes. Blender's own extension tool, which comes with bpy, checks and packs them.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import argparse
 import hashlib
 import importlib.util
+import platform
 import re
 import shutil
 import subprocess
@@ -28,6 +30,14 @@ WHEELS = ROOT / "build" / "wheels"  # kept, so that only the first build needs a
 # Pure Python, so that one zip fits every system and Python. Never numpy: Blender brings its own, and an extension's
 # wheels would go before it.
 LIBRARIES = ("attrs", "jsonschema", "pyrsistent", "tomlkit")
+# Compiled, but for any Python from 3.11 on; one wheel for each system.
+ENCODER = "av"
+PLATFORMS = {
+    ("Linux", "x86_64"): "linux-x64",
+    ("Windows", "AMD64"): "windows-x64",
+    ("Darwin", "arm64"): "macos-arm64",
+    ("Darwin", "x86_64"): "macos-x64",
+}
 
 DATE = (2020, 2, 2, 0, 0, 0)  # of every file in the zip, as hatchling does it in a wheel
 UNWANTED = shutil.ignore_patterns("__pycache__", "*.pyc", ".*")
@@ -93,7 +103,7 @@ def build_core(into: Path, work: Path) -> None:
 
 def gather_libraries(into: Path) -> None:
     """Copy the libraries' wheels, downloading those that an earlier build has not left in build/wheels."""
-    pins = _pins()
+    pins = _pins(*LIBRARIES)
     missing = [pin for pin in pins if not (WHEELS / _wheel_name(pin)).exists()]
     if missing:
         pure = ["--no-deps", "--only-binary=:all:", "--platform=any", "--implementation=py", "--abi=none"]
@@ -110,22 +120,40 @@ def gather_libraries(into: Path) -> None:
         shutil.copy(WHEELS / _wheel_name(pin), into)
 
 
-def _pins() -> list[str]:
-    """name==version of every library, from the constraints."""
+def gather_encoder(into: Path) -> None:
+    """Copy this system's wheel of the film encoder, downloading it if an earlier build has not."""
+    (pin,) = _pins(ENCODER)
+    pattern = pin.replace("==", "-") + "-*.whl"
+    if not list(WHEELS.glob(pattern)):
+        command = [sys.executable, "-m", "pip", "download", "-q", "--disable-pip-version-check", "--no-deps"]
+        try:
+            _run([*command, "--only-binary=:all:", "-d", str(WHEELS), pin], cwd=ROOT)
+        except BuildError as error:
+            raise BuildError(f"{error}\npip could not download the film encoder ({pin}) for this system.") from None
+    shutil.copy(next(WHEELS.glob(pattern)), into)
+
+
+def platform_name() -> str:
+    """Blender's name for this system; '' for one that Blender's extensions do not know."""
+    return PLATFORMS.get((platform.system(), platform.machine()), "")
+
+
+def _pins(*names: str) -> list[str]:
+    """name==version of these libraries, from the constraints."""
     found = {}
     for line in (ROOT / ".ci" / "constraints.txt").read_text(encoding="utf-8").splitlines():
         if line and not line.startswith("#"):
             pin = Requirement(line)
             if pin.marker is None or pin.marker.evaluate({"python_version": "3.11"}):
                 found[pin.name] = f"{pin.name}{pin.specifier}"
-    return [found[name] for name in LIBRARIES]
+    return [found[name] for name in names]
 
 
 def _wheel_name(pin: str) -> str:
     return pin.replace("==", "-") + "-py3-none-any.whl"
 
 
-def stage(work: Path) -> Path:
+def stage(work: Path, with_encoder: bool) -> Path:
     """Lay out the extension's folder as it is to be packed."""
     folder = work / "extension"
     shutil.copytree(BLENDER_SIDE, folder, ignore=UNWANTED)
@@ -134,10 +162,14 @@ def stage(work: Path) -> Path:
     wheels.mkdir()
     build_core(wheels, work)
     gather_libraries(wheels)
+    if with_encoder:
+        gather_encoder(wheels)
 
     manifest_file = folder / "blender_manifest.toml"
     manifest = tomlkit.parse(manifest_file.read_text(encoding="utf-8"))
     manifest["wheels"] = tomlkit.array([f"./wheels/{path.name}" for path in sorted(wheels.iterdir())]).multiline(True)
+    if with_encoder:
+        manifest["platforms"] = [platform_name()]
     manifest_file.write_text(tomlkit.dumps(manifest), encoding="utf-8")
     return folder
 
@@ -150,15 +182,15 @@ def extension_tool() -> Path:
     return next(Path(bpy.origin).parent.glob("*/scripts/addons_core/bl_pkg/cli/blender_ext.py"))
 
 
-def build(output: Path) -> Path:
-    """Build the zip into the folder `output`; returns its path."""
-    name = f"pastepot-{version()}.zip"
+def build(output: Path, with_encoder: bool = False) -> Path:
+    """Build a zip into the folder `output`; returns its path."""
+    name = f"pastepot-{version()}{f'-{platform_name()}' if with_encoder else ''}.zip"
     tool = [sys.executable, str(extension_tool())]
     WHEELS.mkdir(parents=True, exist_ok=True)
     output.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix="pastepot-") as folder:
         work = Path(folder)
-        source = stage(work)
+        source = stage(work, with_encoder)
         _run([*tool, "validate", str(source)], cwd=work)
         _run([*tool, "build", "--source-dir", str(source), "--output-filepath", str(work / name)], cwd=work)
         _run([*tool, "validate", str(work / name)], cwd=work)
@@ -188,11 +220,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--output", type=Path, default=ROOT / "dist", help="the folder the zip goes to (dist)")
     try:
-        path = build(parser.parse_args().output)
+        output = parser.parse_args().output
+        for with_encoder in (False, True) if platform_name() else (False,):
+            path = build(output, with_encoder)
+            print(f"{path} ({path.stat().st_size / 1024:.0f} kB)")
     except BuildError as error:
         print(f"The extension was not built.\n{error}", file=sys.stderr)
         return 1
-    print(f"{path} ({path.stat().st_size / 1024:.0f} kB)")
     return 0
 
 

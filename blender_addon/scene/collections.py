@@ -33,6 +33,13 @@ class Tree:
             collection.hide_render = collection.hide_viewport = True
         return collection
 
+    def put_aside(self, objects: list[bpy.types.Object]) -> None:
+        """Move objects out of all their collections; they wait with the parts that the library no longer has."""
+        for obj in objects:
+            for collection in list(obj.users_collection):
+                collection.objects.unlink(obj)
+            self.aside().objects.link(obj)
+
     def is_ours(self, collection: bpy.types.Collection) -> bool:
         """Whether this is one of the film's own collections."""
         return ids.PLACE in collection

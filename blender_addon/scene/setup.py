@@ -17,6 +17,7 @@ from .ownership import Ours
 LAMP_TILT_DEG = 38.0
 LAMP_SHARE = 0.72
 _CAMERA_DISTANCE = 20.0
+_STARTUP = {"Cube", "Camera", "Light"}
 
 
 def settle(scene: bpy.types.Scene, film: Film, fresh: bool) -> list[Problem]:
@@ -81,9 +82,14 @@ def _colour_warning(transform: str) -> list[Problem]:
     return [Problem(what, fix, severity="warning")]
 
 
-def camera(scene: bpy.types.Scene, film: Film) -> bool:
-    """Give the scene a camera that looks straight at the paper, if it has none."""
-    if scene.camera is not None:
+def is_fresh(scene: bpy.types.Scene) -> bool:
+    """Whether nobody has worked in this scene yet: it is empty, or holds what Blender starts with."""
+    return ids.BUILT not in scene and all(o.name in _STARTUP and o.animation_data is None for o in scene.objects)
+
+
+def camera(scene: bpy.types.Scene, film: Film, fresh: bool) -> bool:
+    """Give the scene a camera that looks straight at the paper, if it has none of the animator's."""
+    if scene.camera is not None and not fresh:
         return False
     data = bpy.data.cameras.new("Camera")
     data.type = "ORTHO"
@@ -94,6 +100,14 @@ def camera(scene: bpy.types.Scene, film: Film) -> bool:
     scene.collection.objects.link(made)
     scene.camera = made
     return True
+
+
+def look_through_camera(context: bpy.types.Context) -> None:
+    """Show the paper in this 3D view as the camera will see it."""
+    space = context.space_data
+    if space is not None and space.type == "VIEW_3D":
+        space.shading.type = "MATERIAL"
+        space.region_3d.view_perspective = "CAMERA"
 
 
 def look(scene: bpy.types.Scene, film: Film) -> bool:
@@ -109,7 +123,7 @@ def look(scene: bpy.types.Scene, film: Film) -> bool:
 
 
 def _lamp(scene: bpy.types.Scene) -> bool:
-    if any(o.type == "LIGHT" for o in scene.objects):
+    if any(o.type == "LIGHT" and _in_render(o) for o in scene.objects):
         return False
     data = bpy.data.lights.new("Lamp", "SUN")
     # Straight white light of this energy gives a matt white sheet a radiance of exactly 1.
@@ -121,6 +135,10 @@ def _lamp(scene: bpy.types.Scene) -> bool:
     made.rotation_quaternion = _lamp_direction().to_track_quat("-Z", "Y")
     scene.collection.objects.link(made)
     return True
+
+
+def _in_render(obj: bpy.types.Object) -> bool:
+    return not obj.hide_render and not all(c.hide_render for c in obj.users_collection)
 
 
 def _lamp_direction() -> Vector:

@@ -23,12 +23,15 @@ def build(scene: bpy.types.Scene, folder: Path, progress: Any) -> Report:
     found = check.check(folder)
     raise_if_any(found)
     film, library = films.load(folder), manifest.load(folder)
-    fresh = ids.FILM not in scene and not scene.objects
+    fresh = setup.is_fresh(scene)
     sizes = {part.name: png.read(folder / part.image).size for part in library}
-    report = Cast(scene, film).build(stage(film, library, lambda part: sizes[part.name]), progress)
+    cast = Cast(scene, film)
+    if fresh:
+        cast.tree.put_aside(list(scene.objects))  # Blender's own cube, camera and light
+    report = cast.build(stage(film, library, lambda part: sizes[part.name]), progress)
     report.warnings[:0] = found
     report.warnings += setup.settle(scene, film, fresh)
-    made_camera, changed_look = setup.camera(scene, film), setup.look(scene, film)
+    made_camera, changed_look = setup.camera(scene, film, fresh), setup.look(scene, film)
     report.settings_changed |= made_camera or changed_look or fresh
     _remember(scene, folder)
     return report
@@ -103,7 +106,7 @@ class PASTEPOT_OT_build_cast(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        manager = context.window_manager
+        manager, fresh = context.window_manager, setup.is_fresh(context.scene)
         manager.progress_begin(0, 100)
         try:
             report = build(
@@ -115,6 +118,8 @@ class PASTEPOT_OT_build_cast(bpy.types.Operator):
             return tell(self, error.problems)
         finally:
             manager.progress_end()
+        if fresh:
+            setup.look_through_camera(context)
         tell(self, report.warnings)
         self.report({"INFO"}, report.text())
         return {"FINISHED"}

@@ -193,6 +193,17 @@ def test_a_shifting_view_transform_is_warned_about(pond: Path) -> None:
     assert any("AgX, which shifts the paper's colours" in p.what for p in report.warnings)
 
 
+def test_a_scene_as_blender_starts_it_is_set_up_too(pond: Path) -> None:
+    bpy.ops.wm.read_factory_settings()
+    scene, before = bpy.context.scene, set(bpy.context.scene.objects)
+    bpy.context.scene[ids.FILM] = str(pond)  # the folder was chosen first, as in the sidebar
+    report = built(pond)
+    assert not report.warnings
+    assert before <= set(scene.objects)
+    assert {c.get(ids.PLACE) for o in before for c in o.users_collection} == {"film:aside"}
+    assert (scene.render.fps, scene.camera.data.type, scene.render.engine) == (12, "ORTHO", "CYCLES")
+
+
 def test_an_animators_own_scene_is_not_rearranged(pond: Path) -> None:
     scene = bpy.context.scene
     scene.collection.objects.link(bpy.data.objects.new("mine", None))
