@@ -42,6 +42,10 @@ class Channel(IntEnum):
     LIGHT = 5
     BOIL = 6
     TAKE = 7
+    PLAN = 8
+    LIFE = 9
+    BUMP = 10
+    ARC = 11
 
 
 def part_key(name: str) -> int:

@@ -24,6 +24,10 @@ def test_channel_numbers_never_change():
         "LIGHT": 5,
         "BOIL": 6,
         "TAKE": 7,
+        "PLAN": 8,
+        "LIFE": 9,
+        "BUMP": 10,
+        "ARC": 11,
     }
 
 

@@ -5,8 +5,9 @@ The whole frame is photographed at once, so one plan serves every part of a shot
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
-from itertools import accumulate, cycle
+from itertools import accumulate, cycle, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +73,18 @@ def scaled(pattern: Sequence[int], factor_up: int, factor_down: int = 1) -> tupl
             )
         )
     return tuple(n // factor_down for n in lengths)
+
+
+def spread(pattern: Sequence[int], factor_up: int, factor_down: int) -> tuple[int, ...]:
+    """The pattern for another frame rate, to the frame: uneven where its lengths do not come out whole.
+
+    Each exposure begins on the frame that is on show when it should: spread((1,), 30, 12) == (2, 3). Where the new rate
+    is too slow to show one, it is left out.
+    """
+    lengths = checked_pattern(pattern)
+    whole = factor_down // math.gcd(factor_down, factor_up * sum(lengths))
+    at = [n * factor_up // factor_down for n in accumulate(lengths * whole, initial=0)]
+    return tuple(b - a for a, b in pairwise(at) if b > a)
 
 
 def ends(starts: Frames, last: int) -> Frames:

@@ -6,160 +6,109 @@ piece lands a little off, each time anew; extremes are where the animator put th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from enum import IntEnum
-from fractions import Fraction
-
 import numpy as np
 from numpy.typing import NDArray
 
-from pastepot import chance
+from pastepot.timing import placement, spacing
 from pastepot.timing.exposures import Frames, ends
-from pastepot.timing.feel import Feel
+from pastepot.timing.placement import Off, Steps
+from pastepot.timing.rows import Exposed, Flags, Places, Role, Rows, Table, any_row, changes, part_keys
+from pastepot.timing.settings import Feel
 from pastepot.units import tick
 
-# A pose that changes by less than this from one exposure to the next was not touched: rounding in a curve's evaluation
-# between two equal keys must not wake a resting part. Blender units and radians; a ten-thousandth of a millimetre.
-_STILL = 1e-6
-
-
-class Role(IntEnum):
-    """What a row of values is to a hand: where it may miss, what it only sets, what it swaps."""
-
-    SLIDE_X = 0
-    SLIDE_Z = 1
-    TURN = 2
-    POSE = 3  # any other part of the pose: set exactly, and a change of it is a touch
-    SHOWN = 4  # visibility: swapped on exposures, no touch
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Smooth animation sampled on every frame.
-
-    owners: (P,) names; the random numbers of a part hang on its name alone
-    owner:  (K,) row -> index into owners
-    role:   (K,) Role of each row
-    values: (K, N) float32, frame `first` onwards
-    keyed:  (K, N) whether the animator has a key on that frame
-    exact:  (P,) owners that no hand misses, such as the camera
-    """
-
-    owners: tuple[str, ...]
-    owner: NDArray[np.intp]
-    role: NDArray[np.intp]
-    values: NDArray[np.float32]
-    keyed: NDArray[np.bool_]
-    exact: NDArray[np.bool_]
-    first: int
-
-
-@dataclass(frozen=True)
-class Exposed:
-    """What each row shows from each exposure on.
-
-    starts:  (E,) frames
-    values:  (K, E) float32
-    changes: (K, E) where a key is needed: the first exposure, and wherever the value differs from the one before
-    extreme: (P, E) the owner's pose is one the animator keyed
-    placed:  (P, E) the owner was touched
-    """
-
-    starts: Frames
-    values: NDArray[np.float32]
-    changes: NDArray[np.bool_]
-    extreme: NDArray[np.bool_]
-    placed: NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class Table:
-    """The film's side of it: rate, first frame, seed, and Blender units for a millimetre of paper."""
-
-    fps: Fraction
-    first_frame: int
-    seed: int
-    units_per_mm: float
+__all__ = ["Exposed", "Role", "Rows", "Table", "expose"]
 
 
 def expose(rows: Rows, starts: Frames, feel: Feel, table: Table) -> Exposed:
-    """Set every exposure by hand. Pure: equal input gives bit-equal output, and an owner's result hangs on no other's.
+    """Set every exposure by hand. Pure: equal input gives bit-equal output.
 
     An extreme inside an exposure is what that exposure shows (with anchored plans it is also where it begins), so a
     pose or a blink that the animator keyed is always seen.
+
+    An owner's result hangs on no other's, but for what the feel asks: `children` on whatever it lies on, `nudge` on its
+    neighbours. `redo.needed` says which owners must be there for a part of the film to come out as the whole does.
+    A changed extreme re-times its owner from the extreme before it to the one after it, and how the hold that follows
+    settles; nothing else of it.
     """
-    last = rows.first + rows.values.shape[1] - 1
     groups = 2 * rows.owner + (rows.role == Role.SHOWN)  # an owner's pose, and its visibility
-    shows, at_key = _shown_frames(_any_row(rows.keyed, groups, 2 * len(rows.owners)), starts, last, rows.first)
+    keyed = any_row(rows.keyed, groups, 2 * len(rows.owners))
+    shows, at_key = _shown_frames(keyed, starts, rows.last, rows.first)
     sampled = np.take_along_axis(rows.values, shows[groups], axis=1)
 
-    extreme = at_key[0::2]
-    touched = _touched(sampled, rows)
-    placed = touched | extreme
+    extreme, column = at_key[0::2], shows[0::2]
+    pinned = np.zeros(extreme.shape, bool) if rows.pinned is None else np.take_along_axis(rows.pinned, column, axis=1)
+    fixed = extreme | pinned
+    parts = part_keys(rows, table)
+    home = np.zeros(extreme.shape, bool)
+    if spacing.wanted(feel):
+        sampled, home = spacing.spaced(rows, sampled, spacing.Shown(column, fixed, starts), parts, feel, table)
+
+    moved = placement.touched(sampled, rows)
+    placed = moved | extreme
+    placed[:, 1:] |= pinned[:, 1:] & ~pinned[:, :-1]
     placed[:, 0] = True
+    if feel.children == "lifted":
+        placed = placement.lifted(placed, rows)
     since = np.maximum.accumulate(np.where(placed, np.arange(len(starts)), 0), axis=1)
 
+    exact = fixed | home | rows.exact[:, None]
+    off, pushed = _off(rows, sampled, _Hand(moved, placed, exact, since), parts, starts, feel, table)
     values = np.where(
-        (rows.role == Role.SHOWN)[:, None],
-        sampled,
-        np.take_along_axis(sampled, since[rows.owner], axis=1),
+        (rows.role == Role.SHOWN)[:, None], sampled, np.take_along_axis(sampled, since[rows.owner], axis=1)
     )
-    missed = placed & ~extreme & ~rows.exact[:, None]
+    for role, by in ((Role.SLIDE_X, off.x), (Role.SLIDE_Z, off.z), (Role.TURN, off.turn)):
+        row = np.flatnonzero(rows.role == role)
+        values[row] = (values[row] + by[rows.owner[row]]).astype(np.float32)
+    return Exposed(starts, values, changes(values), extreme, placed, pushed)
+
+
+class _Hand:
+    """What a hand does, (P, E) each.
+
+    moved: the pose changes. placed: the part is set. exact: it is set, or lies, without an error.
+    since: the exposure in which it was last placed.
+    """
+
+    def __init__(self, moved: Flags, placed: Flags, exact: Flags, since: Places) -> None:
+        self.moved, self.placed, self.exact, self.since = moved, placed, exact, since
+
+
+def _off(
+    rows: Rows,
+    sampled: NDArray[np.float32],
+    hand: _Hand,
+    parts: NDArray[np.int64],
+    starts: Frames,
+    feel: Feel,
+    table: Table,
+) -> tuple[Off, Flags | None]:
+    """How far everything is off at each exposure, and who was pushed."""
+    when = tick(starts, table.fps, table.first_frame)
+    steps = Steps.of(rows, sampled)
+    missed = hand.placed & ~hand.exact
     missed[:, 0] = False  # before its first touch a part lies where it was put
-    values = _miss(values, rows, missed, since, starts, feel, table)
-    changes = np.ones(values.shape, bool)
-    changes[:, 1:] = values[:, 1:] != values[:, :-1]
-    return Exposed(starts, values, changes, extreme, placed)
+    off = _latest(placement.misses(rows, steps, parts, when, feel, table), missed, hand.since)
+    pushed = None
+    if feel.nudge:
+        free = ~hand.placed & ~hand.exact
+        pushed, way = placement.nudged(rows, steps, hand.moved, free, parts, when, feel, table)
+        last_push = np.maximum.accumulate(np.where(pushed | hand.placed, np.arange(len(starts)), 0), axis=1)
+        off = off.plus(_latest(way, pushed, last_push))
+    if feel.life_mm or feel.life_deg:
+        ends_hold = hand.placed if pushed is None else hand.placed | pushed
+        off = off.plus(placement.drift(rows, ends_hold, hand.exact, parts, when, feel, table))
+    return off, pushed
 
 
-def _any_row(flags: NDArray[np.bool_], groups: NDArray[np.intp], count: int) -> NDArray[np.bool_]:
-    """(count, N): whether any row of each group has its flag set."""
-    out = np.zeros((count, flags.shape[1]), bool)
-    np.logical_or.at(out, groups, flags)
-    return out
+def _latest(off: Off, made: Flags, at: Places) -> Off:
+    """The errors of the exposures `at` which they were made; nothing where none was."""
+    return Off(*(np.take_along_axis(np.where(made, v, 0.0), at, axis=1) for v in (off.x, off.z, off.turn)))
 
 
-def _shown_frames(
-    keyed: NDArray[np.bool_], starts: Frames, last: int, first: int
-) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+def _shown_frames(keyed: Flags, starts: Frames, last: int, first: int) -> tuple[Places, Flags]:
     """Per group and exposure: the column whose values it shows, and whether that column is a key."""
     columns = np.arange(keyed.shape[1])
     latest_key = np.maximum.accumulate(np.where(keyed, columns, -1), axis=1)[:, ends(starts, last) - first]
     begin = starts - first
     at_key = latest_key >= begin
     return np.where(at_key, latest_key, begin), at_key
-
-
-def _touched(sampled: NDArray[np.float32], rows: Rows) -> NDArray[np.bool_]:
-    """(P, E): the owner's own pose differs from the exposure before."""
-    moved = np.zeros(sampled.shape, bool)
-    moved[:, 1:] = np.abs(np.diff(sampled.astype(np.float64), axis=1)) > _STILL
-    moved[rows.role == Role.SHOWN] = False
-    return _any_row(moved, rows.owner, len(rows.owners))
-
-
-def _miss(
-    values: NDArray[np.float32],
-    rows: Rows,
-    missed: NDArray[np.bool_],
-    since: NDArray[np.intp],
-    starts: Frames,
-    feel: Feel,
-    table: Table,
-) -> NDArray[np.float32]:
-    """Add each owner's placement error of the exposure in which it was last placed."""
-    part = np.array([chance.part_key(name) for name in rows.owners], dtype=np.int64)[:, None]
-    when = tick(starts, table.fps, table.first_frame)[None, :]
-    x, z = chance.hand(table.seed, part, chance.Channel.PLACE, when)
-    turn, _ = chance.hand(table.seed, part, chance.Channel.TURN, when)
-    spread = feel.offset_mm * table.units_per_mm
-    out = values.copy()
-    errors = {Role.SLIDE_X: x * spread, Role.SLIDE_Z: z * spread, Role.TURN: turn * np.radians(feel.turn_deg)}
-    off = np.take_along_axis(missed, since, axis=1)
-    for role, error in errors.items():
-        held = np.take_along_axis(np.where(missed, error, 0.0), since, axis=1)
-        chosen = rows.role == role
-        owner = rows.owner[chosen]
-        # where nothing is added the value stays the keyed one to the bit
-        out[chosen] = np.where(off[owner], values[chosen] + held[owner], values[chosen]).astype(np.float32)
-    return out

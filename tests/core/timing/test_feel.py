@@ -32,7 +32,7 @@ def test_every_mistake_is_told_at_once(tmp_path: Path) -> None:
     told = {p.field: str(p) for p in caught.value.problems}
     assert told.keys() == {"schema", "pattern", "anchor", "offset_mm", "turn_deg", "wobble"}
     assert "bad.feel.toml anchor: The value 'loose' does not fit. Write one of: extremes, grid." in told["anchor"]
-    assert "Known are: anchor, camera" in told["wobble"]
+    assert "Known are: anchor, arc" in told["wobble"]
 
 
 @pytest.mark.parametrize(
@@ -49,5 +49,19 @@ def test_files_that_are_no_feel(tmp_path: Path, content: bytes | None, message: 
 def test_a_pattern_is_counted_at_twelve() -> None:
     assert Feel(pattern=(1,)).pattern_at(Fraction(12)) == (1,)
     assert Feel(pattern=(1,)).pattern_at(Fraction(24000, 1001)) == (2,)
-    with pytest.raises(PastepotError, match="no whole lengths"):
-        Feel(pattern=(1,)).pattern_at(Fraction(25))
+
+
+@pytest.mark.parametrize(
+    ("fps", "pattern"),
+    [
+        (Fraction(30), (2, 3)),
+        (Fraction(30000, 1001), (2, 3)),
+        (Fraction(60), (5,)),
+        (Fraction(25), (2,) * 11 + (3,)),  # one frame more in each second
+        (Fraction(6), (1,)),
+    ],
+)
+def test_a_pattern_keeps_its_time_where_its_lengths_are_not_whole(fps: Fraction, pattern: tuple[int, ...]) -> None:
+    assert Feel(pattern=(1,)).pattern_at(fps) == pattern
+    seconds = Fraction(sum(pattern), round(fps))
+    assert (seconds * 12).denominator == 1

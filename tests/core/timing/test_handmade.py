@@ -1,4 +1,4 @@
-"""What must hold for every film: extremes exact, the untouched still, errors that never add up, no one disturbs another."""
+"""What must hold for every film: extremes exact, the untouched still, errors never add up, no one disturbs another."""
 
 from __future__ import annotations
 
