@@ -22,4 +22,5 @@ BUILT = "pastepot_built"  # any: the values we last set, as JSON
 SMOOTH_ACTION = "pastepot_smooth"  # animated datablock: the action the animator keyed
 SMOOTH_SLOT = "pastepot_smooth_slot"  # animated datablock: the identifier of the slot in it
 REST = "pastepot_rest"  # animated datablock: values of channels that only the handmade action animates
+TIMING = "pastepot_timing"  # scene: 'handmade' or 'smooth', whichever was last put in use
 HANDMADE_ACTION = "pastepot_handmade"  # animated datablock: the action made from it

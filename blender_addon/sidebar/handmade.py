@@ -17,9 +17,9 @@ class PASTEPOT_PT_handmade(StepPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         self.main_button(ids.HANDMADE, "Make It Handmade", "KEYFRAME_HLT")
-        row = self.layout.row(align=True)
-        row.operator(ids.SMOOTH, text="Smooth", icon="IPO_BEZIER")
-        row.operator(ids.USE_HANDMADE, text="Handmade", icon="IPO_CONSTANT")
+        row, timing = self.layout.row(align=True), context.scene.get(ids.TIMING)
+        row.operator(ids.SMOOTH, text="Smooth", icon="IPO_BEZIER", depress=timing == "smooth")
+        row.operator(ids.USE_HANDMADE, text="Handmade", icon="IPO_CONSTANT", depress=timing == "handmade")
         row = self.layout.row()
         render = context.scene.render
         row.label(text=f"{render.fps / render.fps_base:.5g} frames a second")

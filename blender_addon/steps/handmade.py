@@ -83,6 +83,7 @@ def make(scene: bpy.types.Scene, settings: Settings) -> Report:
         written, old = actions.write([channels[r] for r in chosen], part, rows.owner[chosen])
         keys += written
         kept += old
+    scene[ids.TIMING] = "handmade"
     return Report(len(found), last - first + 1, len(exposed.starts), keys, tuple(kept), _in_nla(found))
 
 
@@ -152,7 +153,10 @@ def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
 
 
 def _switch(scene: bpy.types.Scene, handmade: bool) -> int:
-    return sum(actions.switch(t.block, handmade) for t in targets(scene))
+    count = sum(actions.switch(t.block, handmade) for t in targets(scene))
+    if count:
+        scene[ids.TIMING] = "handmade" if handmade else "smooth"
+    return count
 
 
 class PASTEPOT_OT_make_handmade(bpy.types.Operator):

@@ -18,6 +18,7 @@ from pastepot.render.plan import Plan, every_frame
 from .. import host, ids
 from ..scene import external, held, rendering
 from .background import BackgroundOperator, Voice, is_free, tell
+from .build import film_folder
 
 
 @dataclass(frozen=True)
@@ -143,7 +144,7 @@ class PastepotRender(bpy.types.PropertyGroup):
 
     folder: bpy.props.StringProperty(
         name="Frames",
-        description="The folder the frames go into; empty: renders, beside the scene, under the scene's name",
+        description="The folder the frames go into; empty: renders, in the film folder, under the scene's name",
         subtype="DIR_PATH",
         options=host.RELATIVE_PATH,
     )
@@ -158,7 +159,9 @@ def frames_folder(scene: bpy.types.Scene) -> Path:
     """Where the frames of this scene go."""
     here = Path(bpy.data.filepath)
     chosen = scene.pastepot_render.folder
-    return Path(bpy.path.abspath(chosen)).resolve() if chosen else here.parent / "renders" / here.stem
+    if chosen:
+        return Path(bpy.path.abspath(chosen)).resolve()
+    return (film_folder(scene) or here.parent) / "renders" / here.stem
 
 
 class PASTEPOT_OT_render_pictures(BackgroundOperator, bpy.types.Operator):
