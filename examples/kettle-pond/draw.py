@@ -72,7 +72,7 @@ title = "Waiting for the Teapot"
 
 # Twelve pictures a second: every picture is one new arrangement of the paper.
 fps = 12
-size = [1280, 720]
+size = [960, 540]
 
 # Every random number in the film comes from this seed. Another seed, another pair of hands.
 seed = {seed}
@@ -81,7 +81,7 @@ seed = {seed}
 look = "lit"
 
 # How far one layer of paper lies above the next, and how much of the table the picture shows at first, mm.
-layer_gap_mm = 0.6
+layer_gap_mm = 0.35
 frame_width_mm = 320.0
 
 # The shots, first and last frame included.

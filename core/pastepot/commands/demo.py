@@ -66,7 +66,7 @@ def _steps(film: Path, draft: bool) -> list[_Step]:
     smooth, handmade = film / "scenes" / "waiting.blend", film / "scenes" / "waiting-handmade.blend"
     frames, contact = film / "renders" / "waiting", film / "review"
     movie, sound = film / "waiting.mp4", film / "track" / "waiting.wav"
-    quick = ["--percent", "25", "--samples", "4"] if draft else []
+    quality = ["--percent", "50", "--samples", "4"] if draft else ["--samples", "10"]
 
     def animated() -> None:
         """The scene is only called done once it is keyed."""
@@ -86,7 +86,7 @@ def _steps(film: Path, draft: bool) -> list[_Step]:
         _Step("contact sheet", contact / "contact.png", lambda: _contact(film, contact)),
         _Step("scene, smooth keys", smooth, animated),
         _Step("scene, handmade", handmade, lambda: _pastepot("handmade", smooth, "-o", handmade)),
-        _Step("frames", frames / "frames.json", lambda: _pastepot("render", handmade, "-o", frames, *quick)),
+        _Step("frames", frames / "frames.json", lambda: _pastepot("render", handmade, "-o", frames, *quality)),
         _Step("film", movie, delivered),
     ]
 
