@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import bpy
 import pytest
@@ -410,3 +411,14 @@ def test_what_nothing_uses_does_not_count():
     bpy.data.node_groups.new("left over", "GeometryNodeTree").nodes.new("GeometryNodeInputSceneTime")
     bpy.data.node_groups["left over"].use_fake_user = True
     assert reasons() == []
+
+
+# ── the page for the animator ──────────────────────────────────────────────────────────────────────────────────────
+
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "reference" / "render.md"
+TABLES = (refusals.MODIFIERS, refusals.CONSTRAINTS, refusals.NODES, refusals.NODE_FAMILIES, refusals.STAMPS)
+
+
+@pytest.mark.parametrize("words", sorted({words for table in TABLES for words in table.values()}))
+def test_the_page_tells_of_every_kind(words):
+    assert words in PAGE.read_text(encoding="utf-8")
