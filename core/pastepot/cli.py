@@ -14,7 +14,20 @@ from pastepot import __version__
 from pastepot.errors import Cancelled, PastepotError, Problem
 
 # In the order of the work. Modules are imported when asked for, so that `pastepot new` starts fast.
-COMMANDS = ("new", "scan", "check", "parts", "contact", "scene", "handmade", "retime", "render", "deliver", "demo")
+COMMANDS = (
+    "new",
+    "scan",
+    "check",
+    "parts",
+    "contact",
+    "scene",
+    "handmade",
+    "retime",
+    "sheet",
+    "render",
+    "deliver",
+    "demo",
+)
 
 
 class Console:

@@ -17,7 +17,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import cast
 
-from pastepot.errors import Misuse, PastepotError, Problem, raise_if_any
+from pastepot.errors import Misuse, Problem, raise_if_any
 from pastepot.library import cells
 from pastepot.library.cells import CellError
 from pastepot.library.table import decoded, lines_of
