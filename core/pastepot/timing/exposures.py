@@ -26,13 +26,18 @@ def plan(first: int, last: int, pattern: Sequence[int], extremes: Iterable[int] 
               the exposure before it: a pose that flashes by a frame early would read as a mistake.
     """
     lengths = checked_pattern(pattern)
+    starts: list[int] = []
+    for begin, end in anchored_in(first, last, extremes):
+        starts.extend(_fill(begin, end, lengths))
+    return np.array(starts, dtype=np.int64)
+
+
+def anchored_in(first: int, last: int, extremes: Iterable[int]) -> list[tuple[int, int]]:
+    """The stretches from one extreme within first..last to the next, each with the frame after it; Misuse for none."""
     if last < first:
         raise Misuse(Problem(f"The frame range {first}-{last} is empty.", "Give a last frame after the first."))
     anchors = sorted({first, *(f for f in extremes if first < f <= last)})
-    starts: list[int] = []
-    for begin, end in zip(anchors, [*anchors[1:], last + 1], strict=True):
-        starts.extend(_fill(begin, end, lengths))
-    return np.array(starts, dtype=np.int64)
+    return list(zip(anchors, [*anchors[1:], last + 1], strict=True))
 
 
 def checked_pattern(pattern: Sequence[int]) -> tuple[int, ...]:

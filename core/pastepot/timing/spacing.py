@@ -155,7 +155,7 @@ def _divided(
     share = (total[where] - flat_total[begin]) / np.maximum(flat_total[end] - flat_total[begin], 1)
     gone = share * segments.way[segment]
     if feel.smallest_mm:
-        grid = feel.smallest_mm * _PER_MM
+        grid = max(feel.smallest_mm * _PER_MM, 1.0)
         gone = np.minimum(np.rint(gone / grid) * grid, segments.way[segment])
     out = at.copy()
     out[where] = flat_at[begin] + np.rint(gone).astype(np.int64)
@@ -164,15 +164,19 @@ def _divided(
 
 
 def _varied(where: Flags, parts: NDArray[np.int64], when: NDArray[np.int64], feel: Feel, seed: int) -> Floats:
-    """What each step is multiplied by: around 1, never 0 or less. 1 + x above, 1 / (1 - x) below."""
+    """What each step is multiplied by: around 1, never 0 or less; very nearly e**x, without its last-bit differences.
+
+    A quotient of polynomials that agrees with the exponential (a Pade approximant of e**(x / 4), squared twice).
+    """
     owner, exposure = np.nonzero(where)
     x = np.zeros(len(owner))
     if feel.uneven:
         x += feel.uneven * chance.hand(seed, parts[owner], chance.Channel.SPACING, when[exposure])[0]
     if feel.hurry:
         x += feel.hurry * smooth(seed, parts, chance.Channel.SPACING, when, _HURRY_TICKS, lane=1)[0][where]
-    low = np.minimum(x, 0)
-    return np.where(x > 0, 1 + x, 1 / (1 - low))
+    root = (8 + x) / (8 - x)  # |x| is below 2 * HAND_LIMIT, which is below 8
+    square = root * root
+    return square * square
 
 
 def smooth(
