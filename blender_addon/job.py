@@ -59,10 +59,7 @@ def main() -> None:
     order = json.load(sys.stdin)
     code = 0
     try:
-        if order["blend"]:
-            bpy.ops.wm.open_mainfile(filepath=order["blend"], load_ui=False, use_scripts=False)
-        else:
-            _empty_file()
+        _open(order["blend"])
         module = importlib.import_module(JOBS[order["job"]], __package__)
         say.result(**(module.job(order["params"], say) or {}))
     except PastepotError as error:
@@ -76,6 +73,23 @@ def main() -> None:
     sys.stdout.flush()
     if code:
         sys.exit(code)
+
+
+def _open(path: str) -> None:
+    """Open the scene, or an empty one where no path is given."""
+    import bpy
+    from pastepot.errors import PastepotError, Problem
+
+    if not path:
+        _empty_file()
+        return
+    try:
+        bpy.ops.wm.open_mainfile(filepath=path, load_ui=False, use_scripts=False)
+    except RuntimeError as error:
+        what = f"The scene cannot be opened: {str(error).strip()}"
+        raise PastepotError(
+            Problem(what, "Check that it is a .blend, whole, and made by this Blender or an older one.", path)
+        ) from error
 
 
 def _empty_file() -> None:
