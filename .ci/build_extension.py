@@ -219,10 +219,11 @@ def main() -> int:
     """Build; 0 if it worked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--output", type=Path, default=ROOT / "dist", help="the folder the zip goes to (dist)")
+    parser.add_argument("--pure", action="store_true", help="only the zip for every system")
+    args = parser.parse_args()
     try:
-        output = parser.parse_args().output
-        for with_encoder in (False, True) if platform_name() else (False,):
-            path = build(output, with_encoder)
+        for with_encoder in (False,) if args.pure or not platform_name() else (False, True):
+            path = build(args.output, with_encoder)
             print(f"{path} ({path.stat().st_size / 1024:.0f} kB)")
     except BuildError as error:
         print(f"The extension was not built.\n{error}", file=sys.stderr)

@@ -181,11 +181,11 @@ def run_all(todo: list[Leg], env: dict[str, str]) -> None:
 
 
 def build_extension(env: dict[str, str]) -> Leg:
-    """Build the zip that the Blender tests install, and tell them where it is."""
+    """Build the zips that the Blender tests install, and tell them where they are."""
     folder = LOGS / "extension"
     leg = run(Leg("extension", MAIN_HOST, [".ci/build_extension.py", "--output", str(folder)]), env)
     if not leg.failed:
-        env["PASTEPOT_EXTENSION"] = str(next(folder.glob("*.zip")))
+        env["PASTEPOT_EXTENSIONS"] = str(folder)
     tell(leg)
     return leg
 

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/.."
 
 host=$1
 wanted=.ci/blender-$host.txt
-folder=.venv-blender-$host extras=photo,film,test
+folder=.venv-blender-$host extras=photo,film,example,test
 if [ "$host" = 5.0 ]; then
     folder=.venv extras=dev
 fi

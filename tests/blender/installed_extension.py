@@ -54,6 +54,20 @@ def build(order: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def film(order: dict[str, Any]) -> dict[str, Any]:
+    """The sidebar's four main buttons, one after another, on a wing that flaps; what each said and where av is from."""
+    bpy.ops.pastepot.choose_folder(directory=order["film"])
+    results = [bpy.ops.pastepot.build_cast()]
+    wing = next(o for o in bpy.data.objects if o.get("pastepot_part") == "wing")
+    for frame, angle in ((1, 0.0), (12, 0.6), (24, 0.0)):
+        wing.rotation_euler[1] = angle
+        wing.keyframe_insert("rotation_euler", frame=frame)
+    bpy.context.scene.cycles.samples = 1
+    bpy.ops.wm.save_as_mainfile(filepath=order["blend"])
+    results += [bpy.ops.pastepot.make_handmade(), bpy.ops.pastepot.render_pictures(), bpy.ops.pastepot.make_film()]
+    return {"results": [list(result) for result in results], "encoder": importlib.import_module("av").__file__}
+
+
 def _strangers() -> Iterator[str]:
     """Modules from this Python's site-packages that came neither with Blender nor in our wheels."""
     here = (bpy.utils.user_resource("EXTENSIONS"), Path(bpy.utils.system_resource("SCRIPTS")).parent)
@@ -200,7 +214,7 @@ def main() -> None:
         install(order["zip"])
     else:
         bpy.ops.preferences.addon_enable(module=MODULE)
-    questions = {f.__name__: f for f in (build, footprints, undescribed, upgrade, job)}
+    questions = {f.__name__: f for f in (build, film, footprints, undescribed, upgrade, job)}
     answer = questions[order["ask"]](order)
     bpy.ops.wm.read_homefile(use_factory_startup=True, use_empty=True)
     print("\n" + json.dumps(answer), flush=True)

@@ -12,26 +12,43 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
+import av
+import pastepot
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 PROBE = Path(__file__).with_name("installed_extension.py")
 TOOL = Path(".ci") / "build_extension.py"
+NAME = f"pastepot-{pastepot.__version__}.zip"
 
 
-def build(root: Path, output: Path) -> Path:
+def build(root: Path, output: Path, *options: str) -> Path:
+    """Build what is asked for into the folder; gives the zip for every system."""
     done = subprocess.run(
-        [sys.executable, root / TOOL, "--output", output], capture_output=True, text=True, timeout=200
+        [sys.executable, root / TOOL, "--output", output, *options], capture_output=True, text=True, timeout=200
     )
     assert done.returncode == 0, done.stdout + done.stderr
-    return next(output.glob("*.zip"))
+    return output / NAME
 
 
 @pytest.fixture(scope="session")
-def extension(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The zip: the one `make test` has built for all Blenders, else our own."""
-    built = os.environ.get("PASTEPOT_EXTENSION")
-    return Path(built) if built else build(ROOT, tmp_path_factory.mktemp("extension"))
+def zips(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder with both zips: those that `make test` has built for all Blenders, else our own."""
+    built = os.environ.get("PASTEPOT_EXTENSIONS")
+    return Path(built) if built else build(ROOT, tmp_path_factory.mktemp("extension")).parent
+
+
+@pytest.fixture(scope="session")
+def extension(zips: Path) -> Path:
+    """The zip for every system."""
+    return zips / NAME
+
+
+@pytest.fixture(scope="session")
+def with_encoder(zips: Path) -> Path:
+    """The zip for this system."""
+    (found,) = (path for path in zips.glob("*.zip") if path.name != NAME)
+    return found
 
 
 def ask(question: str, user_folder: Path, **more: Any) -> dict[str, Any]:
@@ -63,6 +80,18 @@ def test_an_installed_extension_builds_the_cast_with_what_its_zip_holds(
     outside = {name: file for name, file in answer["files"].items() if not Path(file).is_relative_to(user)}
     assert outside == {}
     assert answer["strangers"] == []
+
+
+def test_the_zip_with_the_encoder_goes_all_the_way_to_a_film(with_encoder: Path, tmp_path: Path, pond: Path) -> None:
+    user = tmp_path / "user"
+    answer = ask("film", user, zip=with_encoder, film=pond, blend=pond / "flap.blend")
+    assert answer["results"] == [["FINISHED"]] * 4
+    assert Path(answer["encoder"]).is_relative_to(user)
+    assert len(list((pond / "renders" / "flap").glob("*.png"))) == 24
+    with av.open(str(pond / "flap.mp4")) as film:
+        (video,) = film.streams.video
+        assert (video.width, video.height) == (64, 36)
+        assert (video.frames, video.average_rate) == (48, 24)  # 12 frames a second, each shown twice
 
 
 def test_turned_off_it_leaves_nothing_behind(extension: Path, tmp_path: Path) -> None:
@@ -108,7 +137,7 @@ def test_an_upgrade_in_a_running_blender_brings_the_new_core(extension: Path, tm
     for name in ("core/pastepot/__init__.py", "blender_addon/ids.py"):
         with (changed / name).open("a", encoding="utf-8") as file:
             file.write('\nMARK = "newer"\n')
-    newer = build(changed, tmp_path / "newer")
+    newer = build(changed, tmp_path / "newer", "--pure")
 
     answer = ask("upgrade", tmp_path / "user", zip=extension, newer=newer, film=pond)
     assert answer["first"]["marks"] == ["", ""]
@@ -154,4 +183,4 @@ def test_the_cores_wheel_holds_the_core_only(extension: Path, tmp_path: Path) ->
 
 
 def test_the_same_sources_give_the_same_zip(extension: Path, tmp_path: Path) -> None:
-    assert build(ROOT, tmp_path).read_bytes() == extension.read_bytes()
+    assert build(ROOT, tmp_path, "--pure").read_bytes() == extension.read_bytes()

@@ -48,7 +48,7 @@ def test_everything_we_ask_for_is_pinned() -> None:
 @pytest.mark.parametrize("path", HOSTS, ids=lambda path: path.stem)
 def test_every_blender_says_its_python(path: Path) -> None:
     assert re.match(r"# python 3\.\d+\n", path.read_text(encoding="utf-8"))
-    assert {pin.name for pin in requirements(path)} == {"bpy", "numpy"}
+    assert {pin.name for pin in requirements(path)} == {"bpy", "numpy", "scipy"}
 
 
 def test_help_tells_of_every_target() -> None:
