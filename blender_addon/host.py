@@ -122,6 +122,18 @@ def strips(editor: bpy.types.SequenceEditor) -> Any:
     return editor.strips if "strips" in editor.bl_rna.properties else editor.sequences
 
 
+def strip_begins(strip: bpy.types.Strip) -> float:
+    """The frame on which the strip's content begins, whatever is cut off (before 5.2: .frame_start)."""
+    return strip.content_start if "content_start" in strip.bl_rna.properties else strip.frame_start
+
+
+def strip_frames(strip: bpy.types.Strip) -> tuple[int, int]:
+    """The first and the last frame on which the strip is heard or seen (before 5.2: .frame_final_…)."""
+    if "left_handle" in strip.bl_rna.properties:
+        return strip.left_handle, strip.right_handle - 1
+    return strip.frame_final_start, strip.frame_final_end - 1
+
+
 def compositor(scene: bpy.types.Scene) -> bpy.types.NodeTree | None:
     """The scene's compositing nodes, None where there are none."""
     if "compositing_node_group" in scene.bl_rna.properties:

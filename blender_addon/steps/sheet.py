@@ -164,12 +164,12 @@ def _dialogue(scene: bpy.types.Scene, film: Film) -> Iterator[Column]:
     strips = []
     if scene.sequence_editor is not None:
         strips = [s for s in host.strips(scene.sequence_editor) if s.type == "SOUND" and not s.mute]
-    begins = [(Path(bpy.path.abspath(s.sound.filepath)).stem, round(s.frame_start)) for s in strips if s.sound]
+    begins = [(Path(bpy.path.abspath(s.sound.filepath)).stem, round(host.strip_begins(s))) for s in strips if s.sound]
     lines = [line for stem, begin in begins for line in _subtitles(scene, film, stem, begin)]
     if not strips:
         lines = [line for shot in film.shots for line in _subtitles(scene, film, shot.name, shot.start)]
     if not lines:
-        lines = [(s.frame_final_start, s.frame_final_end - 1, s.name) for s in strips]
+        lines = [(*host.strip_frames(s), s.name) for s in strips]
     if lines:
         yield Column("dialogue", "dialogue", dialogue_cells(lines, scene.frame_start, scene.frame_end))
 

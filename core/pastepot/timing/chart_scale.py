@@ -14,6 +14,10 @@ def neat(value: float) -> float:
 def ticks(low: float, high: float, most: int) -> list[float]:
     """At most `most` neat numbers, evenly apart, between low and high."""
     step = neat((high - low) / max(most - 1, 1))
-    while (math.floor(high / step) - math.ceil(low / step) + 1) > most:
+    while len(found := _multiples(low, high, step)) > most:
         step = next(s for s in (2 * step, 2.5 * step) if math.isclose(s, neat(s)))
-    return [n * step for n in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)]
+    return found
+
+
+def _multiples(low: float, high: float, step: float) -> list[float]:
+    return [n * step for n in range(math.ceil(low / step - 1e-6), math.floor(high / step + 1e-6) + 1)]
