@@ -8,9 +8,10 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
+from pastepot import cli
 from pastepot.errors import PastepotError
 from pastepot.film import load
-from pastepot.timing import sheet_json
+from pastepot.timing import sheet_json, sheet_table
 from pastepot.timing.feel import Feel
 from pastepot.timing.sheet import Sheet
 from pastepot_blender import host, ids
@@ -250,3 +251,18 @@ def test_nothing_animated_is_said(pond: Path) -> None:
     del bpy.context.scene[ids.FILM]
     with pytest.raises(PastepotError, match="film folder of this scene was not found"):
         read()
+
+
+def test_the_command_from_scene_to_files(scene, tmp_path) -> None:
+    """The whole way: a Blender of its own opens the saved scene; the sheet and a chart come out."""
+    make(scene, Settings())
+    expected = read()[0]
+    blend = tmp_path / "scene.blend"
+    bpy.ops.wm.save_as_mainfile(filepath=str(blend))
+    before = blend.read_bytes()
+    assert cli.main(["sheet", str(blend), "-o", str(tmp_path / "a.csv")]) == 0
+    assert sheet_table.read(tmp_path / "a.csv").sheet == expected
+    assert cli.main(["sheet", str(blend), "--part", "wing", "--frames", "1-12", "-o", str(tmp_path / "a.svg")]) == 0
+    assert "frames 1 to 12, 12 frames a second" in (tmp_path / "a.svg").read_text(encoding="utf-8")
+    assert cli.main(["sheet", str(blend), "--part", "wing", "--frames", "9-99", "-o", str(tmp_path / "b.svg")]) == 2
+    assert blend.read_bytes() == before
