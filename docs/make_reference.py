@@ -14,6 +14,7 @@ from typing import Any
 from pastepot import schema
 from pastepot.library import filenames, table
 from pastepot.schema import words
+from pastepot.timing import feel
 
 REFERENCE = Path(__file__).resolve().parent / "reference"
 _GENERATED = re.compile(r"(<!-- generated: (?P<what>[a-z .]+) -->\n).*?(<!-- end -->)", re.DOTALL)
@@ -46,6 +47,39 @@ def types() -> str:
     return "\n".join([*lines, *(f"| {name} | {layer} |" for name, layer in filenames.TYPES.items())]) + "\n"
 
 
+def feel_settings() -> str:
+    """A table of a feel's settings for each group."""
+    lines = []
+    for group, heading in feel.GROUPS.items():
+        lines += [
+            f"## {heading}",
+            "",
+            "| setting | what it does | from | to | left out |",
+            "| --- | --- | --- | --- | --- |",
+        ]
+        lines += [_setting(s) for s in feel.SETTINGS if s.group == group] + [""]
+    return "\n".join(lines)
+
+
+def _setting(setting: feel.Setting) -> str:
+    unit = f" ({setting.unit})" if setting.unit else ""
+    numbers = setting.kind in ("number", "whole")
+    low, high = (f"{setting.low:g}", f"{setting.high:g}") if numbers else ("", "")
+    value = list(setting.default) if isinstance(setting.default, tuple) else setting.default
+    return f"| `{setting.name}` | {setting.text}{unit} | {low} | {high} | `{json.dumps(value)}` |"
+
+
+def feel_presets() -> str:
+    """The feels that come along, and in what they differ from a feel that says nothing."""
+    plain = feel.Feel()
+    lines = ["| feel | sets |", "| --- | --- |"]
+    for name in feel.presets():
+        made = feel.preset(name)
+        own = {s.name: getattr(made, s.name) for s in feel.SETTINGS if getattr(made, s.name) != getattr(plain, s.name)}
+        lines.append(f"| {name} | {', '.join(f'`{k} = {json.dumps(v)}`' for k, v in own.items())} |")
+    return "\n".join(lines) + "\n"
+
+
 MAKERS: Mapping[str, Callable[[], str]] = {
     "film": lambda: fields(schema.schema("film"), ()),
     "shot": lambda: fields(schema.schema("film"), ("shot", 0)),
@@ -56,6 +90,8 @@ MAKERS: Mapping[str, Callable[[], str]] = {
     "sheet cell": lambda: fields(schema.schema("exposure-sheet"), ("columns", 0, "cells", 0)),
     "columns": lambda: "`" + "`, `".join(table.COLUMNS) + "`\n",
     "types": types,
+    "feel": feel_settings,
+    "presets": feel_presets,
     "convention": lambda: filenames.EXPLAINED + "\n",
 }
 

@@ -72,13 +72,12 @@ def _walk(name: str, contacts: Iterable[int], fps: Fraction) -> list[Problem]:
 def _blinks(name: str, shut: ArrayLike, timing: Timing) -> list[Problem]:
     flags = np.concatenate([[False], np.asarray(shut, bool), [False]]).astype(np.int8)
     edges = np.flatnonzero(np.diff(flags)).reshape(-1, 2)
+    half = 1 / (2 * timing.fps)  # as near as whole frames come to it
     found = []
     for begin, end in edges.tolist():
         lasts = (end - begin) / timing.fps
-        if begin == 0 or end == len(flags) - 2 or lasts > ASLEEP or BLINK_SECONDS[0] <= lasts <= BLINK_SECONDS[1]:
-            continue  # a blink that is cut off has no known length
-        # a single frame at 12 a second is 83 ms, and as short as it can be there
-        if lasts < BLINK_SECONDS[0] and end - begin == 1 and timing.fps <= 12:
+        cut_off = begin == 0 or end == len(flags) - 2
+        if cut_off or lasts > ASLEEP or BLINK_SECONDS[0] - half <= lasts <= BLINK_SECONDS[1] + half:
             continue
         what = f"The blink at frame {begin + timing.first} lasts {float(lasts) * 1000:.0f} ms."
         found.append(_warning(what, "Eyes are shut for 100 to 400 ms (common practice, from memory).", name))

@@ -47,11 +47,11 @@ def expose(rows: Rows, starts: Frames, feel: Feel, table: Table) -> Exposed:
     placed = moved | extreme
     placed[:, 1:] |= pinned[:, 1:] & ~pinned[:, :-1]
     placed[:, 0] = True
+    exact = fixed | home | rows.exact[:, None]
     if feel.children == "lifted":
-        placed = placement.lifted(placed, rows)
+        placed = placement.lifted(placed, moved, exact, rows)
     since = np.maximum.accumulate(np.where(placed, np.arange(len(starts)), 0), axis=1)
 
-    exact = fixed | home | rows.exact[:, None]
     off, pushed = _off(rows, sampled, _Hand(moved, placed, exact, since), parts, starts, feel, table)
     values = np.where(
         (rows.role == Role.SHOWN)[:, None], sampled, np.take_along_axis(sampled, since[rows.owner], axis=1)

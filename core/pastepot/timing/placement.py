@@ -69,15 +69,24 @@ def touched(sampled: NDArray[np.float32], rows: Rows) -> Flags:
     return any_row(moved, rows.owner, len(rows.owners))
 
 
-def lifted(placed: Flags, rows: Rows) -> Flags:
-    """`placed`, and whatever lies on a part that is placed. Nothing lies on the camera."""
+def lifted(placed: Flags, moved: Flags, exact: Flags, rows: Rows) -> Flags:
+    """`placed`, and whatever lies on a part that a hand lifts. Nothing lies on the camera.
+
+    A part is lifted when its pose changes, when it is lifted itself, and when it is put right: at an extreme, say, to
+    which it came with an error. One that rests exactly on its extreme is not.
+    """
     if rows.parent is None:
         return placed
-    out = placed.copy()
+    out, lifts = placed.copy(), moved.copy()
+    at = np.arange(placed.shape[1])
     for who in from_the_root(rows.parent):
         below = rows.parent[who]
         if below >= 0 and not rows.exact[below]:
-            out[who, 1:] |= out[below, 1:]
+            out[who, 1:] |= lifts[below, 1:]
+            lifts[who, 1:] |= lifts[below, 1:]
+        since = np.maximum.accumulate(np.where(out[who], at, 0))
+        off = (since > 0) & ~exact[who, since]
+        lifts[who, 1:] |= out[who, 1:] & off[:-1]
     return out
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from pastepot.errors import PastepotError
+from hypothesis import given
+from hypothesis import strategies as st
+from pastepot.errors import Misuse, PastepotError
 from pastepot.timing import feel as feels
 from pastepot.timing.feel import Feel
 
@@ -16,6 +19,12 @@ def test_a_feel_survives_its_file(tmp_path: Path) -> None:
     path = tmp_path / "quick hands.feel.toml"
     path.write_text(feels.dumps(feel), encoding="utf-8")
     assert feels.load(path) == feel
+
+
+@given(st.data())
+def test_every_feel_survives_its_text(request, data) -> None:
+    feel = data.draw(request.getfixturevalue("feels")())
+    assert feels.loads(feels.dumps(feel)) == feel
 
 
 def test_what_a_feel_leaves_out_has_its_usual_value(tmp_path: Path) -> None:
@@ -65,3 +74,82 @@ def test_a_pattern_keeps_its_time_where_its_lengths_are_not_whole(fps: Fraction,
     assert Feel(pattern=(1,)).pattern_at(fps) == pattern
     seconds = Fraction(sum(pattern), round(fps))
     assert (seconds * 12).denominator == 1
+
+
+def text_of(**settings: str) -> str:
+    return "schema = 1\n" + "".join(f"{name} = {value}\n" for name, value in settings.items())
+
+
+@pytest.mark.parametrize(
+    ("name", "bad"),
+    [
+        *((s.name, value) for s in feels.SETTINGS if s.kind in ("number", "whole") for value in ("nan", "1e9", '"2"')),
+        *((s.name, "-1") for s in feels.SETTINGS if s.kind in ("number", "whole")),
+        *((s.name, "1.5") for s in feels.SETTINGS if s.kind == "whole"),
+        *((s.name, '"other"') for s in feels.SETTINGS if s.kind == "choice"),
+        ("pattern", "[]"),
+        ("pattern", "[1.0]"),
+        ("pattern", "[1001]"),
+        ("odds", "[0]"),
+        ("odds", "[-1, 2]"),
+        ("odds", "[inf]"),
+        ("odds", "3"),
+        ("unsafe_flicker", "1"),
+    ],
+)
+def test_values_that_do_not_fit_are_refused(name: str, bad: str) -> None:
+    with pytest.raises(PastepotError) as caught:
+        feels.loads(text_of(**{name: bad}), "a.feel.toml")
+    assert [p.field for p in caught.value.problems] == [name]
+    assert caught.value.problems[0].fix.startswith("Write")
+
+
+def test_a_misspelt_setting_is_guessed() -> None:
+    with pytest.raises(PastepotError, match="Did you mean smallest_mm?"):
+        feels.loads(text_of(smalest_mm="1"))
+
+
+def test_flicker_that_is_not_safe_has_to_be_meant() -> None:
+    with pytest.raises(PastepotError, match="seizures"):
+        feels.loads(text_of(flicker_stops="0.05"))
+    feel = feels.loads(text_of(flicker_stops="0.05", unsafe_flicker="true"))
+    assert [p.severity for p in feels.check(feel)] == ["warning"]
+    assert feels.check(Feel(flicker_stops=0.02)) == []
+
+
+def test_every_setting_is_explained_once() -> None:
+    assert [s.name for s in feels.SETTINGS] == [f.name for f in fields(Feel)]
+    assert len({s.text for s in feels.SETTINGS}) == len(feels.SETTINGS)
+    for setting in feels.SETTINGS:
+        assert setting.group in feels.GROUPS
+        default = list(setting.default) if isinstance(setting.default, tuple) else setting.default
+        assert feels.complaint_about(setting, default) is None
+
+
+def test_nothing_is_on_by_itself_but_the_misses() -> None:
+    assert Feel() == Feel(pattern=(1,), anchor="extremes", camera="plan", offset_mm=0.25, turn_deg=0.4)
+    off = ("uneven", "hurry", "ease_steps", "smallest_mm", "overshoot", "arc", "offset_share", "turn_share", "nudge")
+    off += ("fast_share", "life_mm", "life_deg", "weave_mm", "weave_deg", "flicker_stops", "boil_mm", "bumps")
+    assert not any(getattr(Feel(), name) for name in off)
+
+
+def test_some_feels_come_along() -> None:
+    assert {"still as stone", "careful hands", "quick hands", "worn table"} <= set(feels.presets())
+    made = [feels.preset(name) for name in feels.presets()]
+    assert len(set(made)) == len(made)
+    assert all(feels.check(feel) == [] for feel in made)
+    with pytest.raises(Misuse, match="Did you mean careful hands?"):
+        feels.preset("careful hand")
+
+
+def test_a_feel_is_saved_whole_or_not_at_all(tmp_path: Path) -> None:
+    path = tmp_path / "mine.feel.toml"
+    feels.save(Feel(arc=0.2), path)
+    with pytest.raises(PastepotError, match="exists already"):
+        feels.save(Feel(), path)
+    assert feels.load(path) == Feel(arc=0.2)
+    feels.save(Feel(), path, overwrite=True)
+    assert feels.load(path) == Feel()
+    with pytest.raises(PastepotError, match="cannot be written"):
+        feels.save(Feel(), tmp_path / "nowhere" / "mine.feel.toml")
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.feel.toml"]
