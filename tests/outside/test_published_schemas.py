@@ -9,6 +9,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from pastepot.timing import sheet_json, sheet_table
 
 REFERENCE = Path(__file__).resolve().parents[2] / "docs" / "reference"
 PART = {"name": "a", "character": "c", "type": "t", "image": "parts/a.png", "px_per_mm": 11.811, "pivot_mm": [1, 2.5]}
@@ -87,3 +88,39 @@ def test_good_parts_are_valid(change):
 )  # fmt: skip
 def test_bad_parts_are_not(change):
     assert not validator("parts").is_valid({"schema": 1, "part": [PART | change]})
+
+
+SHEET = {"schema": 1, "title": "T", "fps": 12, "first": 1, "frames": 2}
+WING = {"name": "wing", "kind": "part", "cells": [{"start": 1, "frames": 2}]}
+
+
+def test_the_sheet_in_the_manual_is_valid_and_holds_together():
+    text = (REFERENCE / "exposure-sheet.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```json\n(.*?)```", text, re.DOTALL)
+    validator("exposure-sheet").validate(json.loads(example))
+    assert sheet_json.loads(example).column("heron-wing").character == "heron"
+
+
+def test_the_table_in_the_manual_is_one():
+    text = (REFERENCE / "exposure-sheet.md").read_text(encoding="utf-8")
+    (example,) = re.findall(r"```\n(exposure sheet,.*?)```", text, re.DOTALL)
+    assert [len(c.cells) for c in sheet_table.from_csv(example).sheet.columns] == [3, 4, 3]
+
+
+@pytest.mark.parametrize(
+    "change", [{}, {"fps": "24000/1001"}, {"frames": 2.0}, {"columns": [WING | {"character": ""}]}]
+)
+def test_good_sheets_are_valid(change):
+    validator("exposure-sheet").validate(SHEET | {"columns": [WING]} | change)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"fps": 0}, {"fps": 12.5}, {"title": ""}, {"frames": 0}, {"first": -1}, {"frames": True}, {"columns": {}}, {"a": 1},
+        {"columns": [WING | {"kind": "hand"}]}, {"columns": [WING | {"cells": [{"start": 1}]}]}, {"schema": 2},
+        {"columns": [WING | {"cells": [{"start": 1, "frames": 1.5}]}]},
+    ],
+)  # fmt: skip
+def test_bad_sheets_are_not(change):
+    assert not validator("exposure-sheet").is_valid(SHEET | {"columns": [WING]} | change)

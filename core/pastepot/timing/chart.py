@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from pastepot.library.contact_values import Words
-from pastepot.timing.chart_graph import draw_graph
+from pastepot.timing.chart_graph import Seconds, draw_graph
 from pastepot.timing.chart_motion import Motion, passages
 from pastepot.timing.chart_spacing import draw_spacing
 from pastepot.timing.chart_timing import draw_timing
 from pastepot.timing.chart_values import Drawing, Ring
+from pastepot.timing.sheet import Sheet
 
 WIDTH, MARGIN = 297.0, 12.0
 """mm: a landscape A4 page's width (ISO 216, from memory); charts are as tall as they need."""
@@ -17,12 +16,12 @@ WIDTH, MARGIN = 297.0, 12.0
 _TITLE, _CAPTION, _GAP = 5.0, 3.0, 9.0
 
 
-def draw(motion: Motion, fps: Fraction, title: str) -> Drawing:
-    """All charts of one piece. title: the film's."""
+def draw(motion: Motion, sheet: Sheet) -> Drawing:
+    """All charts of one piece of the sheet."""
     page = Drawing(WIDTH, 0.0)
     last = motion.first + motion.smooth.shape[1] - 1
     page.write(Words(MARGIN, MARGIN + 5.0, motion.column.name, _TITLE))
-    facts = f"{title} · frames {motion.first} to {last}, {fps} frames a second"
+    facts = f"{sheet.title} · frames {motion.first} to {last}, {sheet.fps} frames a second"
     page.write(Words(MARGIN, MARGIN + 10.0, facts, 2.6, "grey"))
     _legend(page)
     y = MARGIN + 19.0
@@ -32,7 +31,7 @@ def draw(motion: Motion, fps: Fraction, title: str) -> Drawing:
     y = _captioned(page, "Spacing", "the path of the piece's far end, with a mark for each exposure", y)
     y = draw_spacing(page, motion, MARGIN, y, room) + _GAP
     y = _captioned(page, "Movement", "over the frames", y)
-    y = draw_graph(page, motion, fps, MARGIN, y, room)
+    y = draw_graph(page, motion, Seconds(sheet.fps, sheet.first), MARGIN, y, room)
     page.height = y + MARGIN
     return page
 

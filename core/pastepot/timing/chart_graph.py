@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -18,7 +19,19 @@ _STILL = 1e-4
 _NUMBERS_APART = 6.5
 
 
-def draw_graph(page: Drawing, motion: Motion, fps: Fraction, x: float, y: float, room: float) -> float:
+@dataclass(frozen=True)
+class Seconds:
+    """Where seconds begin: every so many frames from the film's first one on."""
+
+    fps: Fraction
+    first: int
+
+    def begins(self, frame: int) -> bool:
+        """Whether a second begins on the frame."""
+        return (frame - self.first) % nominal(self.fps) == 0
+
+
+def draw_graph(page: Drawing, motion: Motion, clock: Seconds, x: float, y: float, room: float) -> float:
     """Draw a panel for each way in which the piece moves, below `y`; returns where they end."""
     moving = [n for n in range(3) if np.ptp(motion.smooth[n]) > _STILL or np.ptp(motion.handmade[n]) > _STILL]
     if not moving:
@@ -29,10 +42,10 @@ def draw_graph(page: Drawing, motion: Motion, fps: Fraction, x: float, y: float,
     across = left + np.arange(count + 1) * wide / count
     for n, way in enumerate(moving):
         top = y + n * (_PANEL + _GAP)
-        _frames(page, fps, across, top)
+        _frames(page, motion.first, clock, across, top)
         _panel(page, motion, way, across, top)
     bottom = y + len(moving) * (_PANEL + _GAP) - _GAP
-    _numbers(page, motion.first, fps, across, bottom)
+    _numbers(page, motion.first, clock, across, bottom)
     return bottom + 5.0
 
 
@@ -61,22 +74,22 @@ def _panel(page: Drawing, motion: Motion, way: int, across: Values, top: float) 
             page.shapes.append(Ring(float(across[n]), float(up(handmade[n])), 1.1, 0.4, "extreme", "paper"))
 
 
-def _frames(page: Drawing, fps: Fraction, across: Values, top: float) -> None:
-    """Upright lines: seconds from the first frame heavier, frames where there is room for them."""
-    second, apart = nominal(fps), float(across[1] - across[0])
-    for n, at in enumerate(across.tolist()):
-        if n % second == 0:
+def _frames(page: Drawing, first: int, clock: Seconds, across: Values, top: float) -> None:
+    """Upright lines: seconds heavier, frames where there is room for them."""
+    apart = float(across[1] - across[0])
+    for frame, at in enumerate(across.tolist(), first):
+        if clock.begins(frame):
             page.line(at, top, at, top + _PANEL, 0.3, "grey")
         elif apart >= 1.5:
             page.line(at, top, at, top + _PANEL, 0.06, "rule")
 
 
-def _numbers(page: Drawing, first: int, fps: Fraction, across: Values, bottom: float) -> None:
+def _numbers(page: Drawing, first: int, clock: Seconds, across: Values, bottom: float) -> None:
     """Numbers of frames as close as they can be read, a second's first frame always among them."""
-    second, apart = nominal(fps), float(across[1] - across[0])
+    second, apart = nominal(clock.fps), float(across[1] - across[0])
     shares = [n for n in range(1, second) if second % n == 0]
     step = next((n for n in shares if n * apart >= _NUMBERS_APART), second)
     while step * apart < _NUMBERS_APART:
         step += second
-    for n in range(0, across.size - 1, step):
+    for n in range((clock.first - first) % step, across.size - 1, step):
         page.write(Words(float(across[n]), bottom + 3.4, str(first + n), 2.1, "grey", "centre"))

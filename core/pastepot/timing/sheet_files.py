@@ -79,7 +79,7 @@ def write_chart(motion: Motion, sheet: Sheet, path: Path, wish: Wish) -> list[Pr
 
     kind = suffix(path, CHARTS, "A chart")
     raise_if_any(output_problems(path, wish.overwrite))
-    drawing = chart.draw(motion, sheet.fps, sheet.title)
+    drawing = chart.draw(motion, sheet)
     title = f"{sheet.title}: {motion.column.name}"
     lacking: set[str] = set()
     with replacing(path, overwrite=wish.overwrite) as draft:

@@ -16,7 +16,7 @@ from pastepot.timing.chart_motion import Motion, passages
 from pastepot.timing.chart_scale import neat, ticks
 from pastepot.timing.chart_timing import _APART, _spread
 from pastepot.timing.chart_values import INKS, Drawing, Ring, Stroke
-from pastepot.timing.sheet import Cell, Column
+from pastepot.timing.sheet import Cell, Column, Sheet
 from PIL import Image
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -45,8 +45,13 @@ def eased(frames: int, table: dict[float, float], length: float = 40.0) -> Motio
     return motion(np.interp(np.arange(frames + 1) / frames, times, places) * length, {1, frames + 1})
 
 
-def svg(given: Motion, fps: Fraction = Fraction(12)) -> ElementTree.Element:
-    return ElementTree.fromstring(chart_svg.to_svg(chart.draw(given, fps, "Waiting <&> co"), 'a "title" & more'))
+def sheet_of(given: Motion, fps: int = 12, first: int = 1) -> Sheet:
+    return Sheet("Waiting <&> co", Fraction(fps), first, given.smooth.shape[1], (given.column,))
+
+
+def svg(given: Motion, first: int = 1) -> ElementTree.Element:
+    drawing = chart.draw(given, sheet_of(given, first=first))
+    return ElementTree.fromstring(chart_svg.to_svg(drawing, 'a "title" & more'))
 
 
 def colour(ink: str) -> str:
@@ -149,7 +154,8 @@ def test_a_passage_ends_at_each_extreme_and_leaves_holds_out():
     st.tuples(st.floats(-50, 50), st.floats(-50, 50)),
 )
 def test_any_motion_makes_a_chart_within_its_page(values, keys, reach):
-    page = chart.draw(motion(values, keys, reach=reach), Fraction(24), "a")
+    moved = motion(values, keys, reach=reach)
+    page = chart.draw(moved, sheet_of(moved, 24))
     assert all(np.isfinite(s.points).all() for s in page.shapes if isinstance(s, Stroke))
     for shape in page.shapes:
         x = shape.points[:, 0] if isinstance(shape, Stroke) else np.array([shape.x])
@@ -158,7 +164,7 @@ def test_any_motion_makes_a_chart_within_its_page(values, keys, reach):
         assert (x <= page.width + 1e-6).all()
         assert (y >= -1e-6).all()
         assert (y <= page.height + 1e-6).all()
-    for passage in passages(motion(values, keys, reach=reach)):
+    for passage in passages(moved):
         assert all(0 <= share <= 1 for share in passage.shares)
 
 
@@ -183,6 +189,16 @@ def test_frames_outside_are_left_out():
     cut = eased(12, EASE_IN_OUT["twelve"]).within(4, 9)
     assert (cut.first, cut.smooth.shape[1]) == (4, 6)
     assert [c.start for c in cut.column.cells] == [4, 5, 6, 7, 8, 9]
+
+
+def test_seconds_are_counted_from_the_film_not_from_the_chart():
+    """A chart of frames 8 to 36 of a film at 12: seconds begin on 13, 25 and 37."""
+    given = motion(np.arange(40.0), {1, 40}).within(8, 36)
+    upright = [p for p in lines(svg(given), "grey") if p[0, 0] == p[1, 0] and p[1, 1] - p[0, 1] == pytest.approx(34)]
+    wide = (297 - 24 - 16) / 29
+    assert sorted(p[0, 0] for p in upright) == pytest.approx([28 + wide * n for n in (5, 17, 29)], abs=2e-3)
+    numbers = [e.text for e in svg(given).iter(f"{SVG}text") if e.get("font-size") == "2.1"]
+    assert {"13", "25"} <= set(numbers)
 
 
 def test_a_cell_cut_at_the_edge_is_no_extreme_there():
