@@ -117,9 +117,9 @@ def test_good_sheets_are_valid(change):
 @pytest.mark.parametrize(
     "change",
     [
-        {"fps": 0}, {"fps": 12.5}, {"title": ""}, {"frames": 0}, {"first": -1}, {"frames": True}, {"columns": {}}, {"a": 1},
-        {"columns": [WING | {"kind": "hand"}]}, {"columns": [WING | {"cells": [{"start": 1}]}]}, {"schema": 2},
-        {"columns": [WING | {"cells": [{"start": 1, "frames": 1.5}]}]},
+        {"fps": 0}, {"fps": 12.5}, {"title": ""}, {"frames": 0}, {"first": -1}, {"frames": True}, {"columns": {}},
+        {"columns": [WING | {"kind": "hand"}]}, {"columns": [WING | {"cells": [{"start": 1}]}]}, {"a": 1},
+        {"columns": [WING | {"cells": [{"start": 1, "frames": 1.5}]}]}, {"schema": 2},
     ],
 )  # fmt: skip
 def test_bad_sheets_are_not(change):
