@@ -14,8 +14,7 @@ from pastepot import bridge
 from pastepot.bridge import MARK, run_job
 from pastepot.errors import Cancelled, PastepotError, Problem
 
-PREAMBLE = f"""#!{sys.executable}
-import json, os, signal, sys, time
+PREAMBLE = f"""import json, os, signal, sys, time
 def say(kind, **values):
     print({MARK!r} + json.dumps({{"kind": kind, **values}}), flush=True)
 def order():
@@ -30,8 +29,9 @@ def blender(tmp_path: Path) -> Blender:
     """Makes a program of the given Python lines; gives its path."""
 
     def make(source: str) -> str:
-        program = tmp_path / "some blender"
-        program.write_text(PREAMBLE + source, encoding="utf-8")
+        script, program = tmp_path / "some blender.py", tmp_path / "some blender"
+        script.write_text(PREAMBLE + source, encoding="utf-8")
+        program.write_text(f"#!/bin/sh\nexec '{sys.executable}' '{script}'\n", encoding="utf-8")
         program.chmod(0o755)
         return str(program)
 
