@@ -14,57 +14,9 @@ from pastepot.errors import Misuse, PastepotError
 from pastepot_blender import host, ids
 from pastepot_blender.scene import external, rendering
 from pastepot_blender.steps import render as step
+from small_scenes import Say, card, glow, key, pixels, scene
 
 LAST = 12
-
-
-class Say:
-    """Listens to a job."""
-
-    def __init__(self):
-        self.problems, self.steps = [], []
-
-    def problem(self, problem):
-        self.problems.append(problem)
-
-    def progress(self, done, total, text):
-        self.steps.append((done, total, text))
-
-
-def scene():
-    return bpy.context.scene
-
-
-def glow(material, colour=None, image=None):
-    """Make the material shine by itself: the pictures then need one sample only."""
-    host.use_nodes(material)
-    tree = material.node_tree
-    tree.nodes.clear()
-    shader = tree.nodes.new("ShaderNodeEmission")
-    tree.links.new(shader.outputs[0], tree.nodes.new("ShaderNodeOutputMaterial").inputs[0])
-    if colour:
-        shader.inputs[0].default_value = (*colour, 1)
-    node = tree.nodes.new("ShaderNodeTexImage")
-    node.image = image
-    if image:
-        tree.links.new(node.outputs[0], shader.inputs[0])
-    return node
-
-
-def card(name, material):
-    mesh = bpy.data.meshes.new(name)
-    mesh.from_pydata([(-1, 0, -1), (1, 0, -1), (1, 0, 1), (-1, 0, 1)], [], [(0, 1, 2, 3)])
-    mesh.uv_layers.new().data.foreach_set("uv", [0, 0, 1, 0, 1, 1, 0, 1])
-    mesh.materials.append(material)
-    made = bpy.data.objects.new(name, mesh)
-    scene().collection.objects.link(made)
-    return made
-
-
-def keys(block, path, values, index=0):
-    curve = host.ensure_fcurve(block, path, index)
-    for frame, value in values.items():
-        curve.keyframe_points.insert(frame, value).interpolation = "CONSTANT"
 
 
 @pytest.fixture
@@ -78,8 +30,8 @@ def film(tmp_path):
     paper = bpy.data.materials.new("paper")
     glow(paper, (0.2, 0.5, 0.1))
     snail = card("snail", paper)
-    keys(snail, "location", {frame: 0.15 * frame for frame in range(1, LAST, 2)})
-    keys(snail, "rotation_euler", {1: 0.1, 7: 0.4}, index=1)
+    key(snail, "location", {frame: 0.15 * frame for frame in range(1, LAST, 2)})
+    key(snail, "rotation_euler", {1: 0.1, 7: 0.4}, index=1)
     scene().frame_start, scene().frame_end = 1, LAST
     scene().render.engine = "CYCLES"
     scene().cycles.samples = 1
@@ -99,14 +51,6 @@ def render(folder, **order):
 
 def frame_files(folder):
     return [path.read_bytes() for path in sorted(Path(folder).glob("frame_*.png"))]
-
-
-def pixels(path):
-    image = bpy.data.images.load(str(path))
-    values = np.empty(len(image.pixels), np.float32)
-    image.pixels.foreach_get(values)
-    bpy.data.images.remove(image)
-    return values
 
 
 def test_on_twos_six_renders_give_the_frames_of_twelve(film):
@@ -139,7 +83,7 @@ def test_rendering_again_renders_nothing(film):
 def test_frames_that_come_back_share_a_picture(film):
     snail = bpy.data.objects["snail"]
     snail.animation_data_clear()
-    keys(snail, "location", {frame: 0.15 if frame % 4 == 1 else 0.9 for frame in range(1, LAST, 2)})
+    key(snail, "location", {frame: 0.15 if frame % 4 == 1 else 0.9 for frame in range(1, LAST, 2)})
     answer = render(film / "held")
     render(film / "whole", every_frame=True)
     assert answer["rendered"] == 2
@@ -160,7 +104,7 @@ def test_a_sequence_with_a_keyed_offset_shows_the_right_mouth(film):
     node = glow(paper, image=image)
     node.image_user.frame_duration = node.image_user.frame_start = 1
     node.image_user.use_auto_refresh = True
-    keys(paper.node_tree, f'nodes["{node.name}"].image_user.frame_offset', {1: 0, 5: 2, 9: 1})
+    key(paper.node_tree, f'nodes["{node.name}"].image_user.frame_offset', {1: 0, 5: 2, 9: 1})
     bpy.data.objects["snail"].animation_data_clear()
     answer = render(film / "held")
     assert (answer["refusals"], answer["rendered"]) == ([], 3)
