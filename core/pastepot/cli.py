@@ -23,6 +23,7 @@ COMMANDS = (
     "scene",
     "handmade",
     "retime",
+    "read",
     "sheet",
     "render",
     "deliver",

@@ -7,15 +7,15 @@ from typing import Any, Literal
 
 from pastepot.errors import PastepotError, Problem
 
-Kind = Literal["film", "parts", "exposure-sheet"]
+Kind = Literal["film", "parts", "exposure-sheet", "track-reading"]
 Values = MutableMapping[str, Any]
 Step = Callable[[Values], None]
 """Changes the values of version n, in place, into those of version n + 1 ('schema' itself is set for it)."""
 
-CURRENT: Mapping[Kind, int] = {"film": 1, "parts": 1, "exposure-sheet": 1}
+CURRENT: Mapping[Kind, int] = {"film": 1, "parts": 1, "exposure-sheet": 1, "track-reading": 1}
 """The schema version that is written today."""
 
-STEPS: Mapping[Kind, Mapping[int, Step]] = {"film": {}, "parts": {}, "exposure-sheet": {}}
+STEPS: Mapping[Kind, Mapping[int, Step]] = {"film": {}, "parts": {}, "exposure-sheet": {}, "track-reading": {}}
 """Version n -> the step from n to n + 1. A new step comes with an old file in the tests."""
 
 
