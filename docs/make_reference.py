@@ -51,12 +51,8 @@ def feel_settings() -> str:
     """A table of a feel's settings for each group."""
     lines = []
     for group, heading in feel.GROUPS.items():
-        lines += [
-            f"## {heading}",
-            "",
-            "| setting | what it does | from | to | left out |",
-            "| --- | --- | --- | --- | --- |",
-        ]
+        lines += [f"## {heading}", "", "| setting | what it does | from | to | left out |"]
+        lines += ["| --- | --- | --- | --- | --- |"]
         lines += [_setting(s) for s in feel.SETTINGS if s.group == group] + [""]
     return "\n".join(lines)
 

@@ -25,7 +25,7 @@ def maker() -> ModuleType:
 
 def test_the_reference_is_up_to_date():
     pages = maker().pages()
-    assert {"film.schema.json", "parts.schema.json", "film-toml.md", "parts-toml.md", "file-names.md"} <= {
+    assert {"film.schema.json", "parts.schema.json", "film-toml.md", "parts-toml.md", "feel-toml.md"} <= {
         path.name for path in pages
     }
     stale = [p.name for p, text in pages.items() if not p.exists() or p.read_text(encoding="utf-8") != text]

@@ -148,9 +148,11 @@ def split_fast(starts: Frames, rows: Rows, table: Table, owners: Flags, most_mm:
 def steps_mm(rows: Rows, table: Table, columns: NDArray[np.int64]) -> Floats:
     """(P, C - 1) how far each owner goes from each of C columns of Rows.values to the next, in mm."""
     reach = np.full(len(rows.owners), REACH_MM) if rows.reach_mm is None else np.asarray(rows.reach_mm, float)
+    row = np.flatnonzero(rows.role <= Role.TURN)
+    who = rows.owner[row]
+    weight = np.where(rows.role[row] == Role.TURN, reach[who], 1 / table.units_per_mm)
+    steps = np.diff(rows.values[row][:, columns], axis=1) * weight[:, None]
     squares = np.zeros((len(rows.owners), len(columns) - 1))
-    for row in np.flatnonzero(rows.role <= Role.TURN).tolist():
-        who = rows.owner[row]
-        weight = reach[who] if rows.role[row] == Role.TURN else 1 / table.units_per_mm
-        squares[who] += (np.diff(rows.values[row, columns].astype(np.float64)) * weight) ** 2
+    for one, step in zip(who.tolist(), steps * steps, strict=True):
+        squares[one] += step
     return np.sqrt(squares)

@@ -274,7 +274,8 @@ def _settle(out: NDArray[np.float32], moves: Flags, rows: Rows, segments: Segmen
         source[0].ravel()[end + k], source[1].ravel()[end + k] = begin % exposures, end % exposures
     for k in range(1, feel.settle + 2):
         settling.ravel()[end + k] = True
-    for row in np.flatnonzero(moves).tolist():
+    settles: Flags = np.any(settling, axis=1)
+    for row in np.flatnonzero(moves & settles[rows.owner]).tolist():
         who = rows.owner[row]
         at = np.flatnonzero(past[who])
         here = out[row].astype(np.float64)

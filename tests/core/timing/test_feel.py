@@ -105,7 +105,7 @@ def test_values_that_do_not_fit_are_refused(name: str, bad: str) -> None:
 
 
 def test_a_misspelt_setting_is_guessed() -> None:
-    with pytest.raises(PastepotError, match="Did you mean smallest_mm?"):
+    with pytest.raises(PastepotError, match="Did you mean smallest_mm"):
         feels.loads(text_of(smalest_mm="1"))
 
 
@@ -138,7 +138,7 @@ def test_some_feels_come_along() -> None:
     made = [feels.preset(name) for name in feels.presets()]
     assert len(set(made)) == len(made)
     assert all(feels.check(feel) == [] for feel in made)
-    with pytest.raises(Misuse, match="Did you mean careful hands?"):
+    with pytest.raises(Misuse, match="Did you mean careful hands"):
         feels.preset("careful hand")
 
 

@@ -1,4 +1,4 @@
-"""Where a hand misses: about the point it holds, more after a wide move, on what it lifts and what it brushes against."""
+"""Where a hand misses: about the point it holds, more after a wide move, on what it lifts, on what it brushes."""
 
 from __future__ import annotations
 
