@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -13,29 +11,16 @@ from pathlib import Path
 
 import bpy
 import numpy as np
+from blender_side import load
 from rows import Row
 
-ROOT = Path(__file__).resolve().parents[2]
 PARTS, FRAMES, CHANNELS = 90, 2470, 4
 INSERTED = 5  # objects measured with keyframe_insert; the rest is extrapolated
 
 
-def _blender_side() -> None:
-    """The checkout's Blender side as pastepot_blender."""
-    if "pastepot_blender" in sys.modules:
-        return
-    folder = ROOT / "blender_addon"
-    spec = importlib.util.spec_from_file_location(
-        "pastepot_blender", folder / "__init__.py", submodule_search_locations=[str(folder)]
-    )
-    package = importlib.util.module_from_spec(spec)
-    sys.modules["pastepot_blender"] = package
-    spec.loader.exec_module(package)
-
-
 def run() -> list[Row]:
     """Both figures."""
-    _blender_side()
+    load()
     return [*_keys(), *_second_build()]
 
 
