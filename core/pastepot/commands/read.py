@@ -5,7 +5,9 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from pastepot.bridge import run_job
 from pastepot.cli import Console
+from pastepot.commands import scene_file
 from pastepot.errors import Misuse, PastepotError, Problem, raise_if_any
 from pastepot.output import output_problems, replacing
 
@@ -29,6 +31,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--csv", type=Path, metavar="FILE", help="also write every mouth as a table")
     parser.add_argument("--table", action="store_true", help="only show which mouth each sound gets")
     parser.add_argument("--overwrite", action="store_true", help="replace the table's file if it exists")
+    parser.add_argument("--scene", type=Path, metavar="FILE.blend", help="then lay the mouths in this scene")
+    parser.add_argument("-o", "--output", type=Path, metavar="OUT.blend", help="save that scene here, not in place")
+    scene_file.add_blender(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> int:
@@ -40,6 +45,8 @@ def run(args: argparse.Namespace, console: Console) -> int:
     film, library = films.load(args.film), manifest.load(args.film)
     if args.table:
         return _table(args, console)
+    if args.scene:
+        scene_file.existing(args.scene)
     if args.csv:
         raise_if_any(output_problems(args.csv, args.overwrite))
     reader = dialogue.Reader(film, library, console.progress, args.character, args.line)
@@ -65,20 +72,43 @@ def run(args: argparse.Namespace, console: Console) -> int:
     if args.csv and made:
         with replacing(args.csv, overwrite=args.overwrite) as draft:
             draft.write_text(reading.as_csv(made), encoding="utf-8", newline="\n")
+    laid: dict[str, object] = {}
+    if args.scene and made and not failed:
+        laid, found = _lay(args, console)
+        warnings += found
     console.problems([*warnings, *failed])
     lines = [x for r in made for x in r.lines if not args.line or x.id == args.line]
     console.result(
         {
             "readings": [str(reading.path_of(args.film / r.sound)) for r in made],
             "lines": [{"id": x.id, "how": x.how, "mouths": {n: len(m) for n, m in x.mouths.items()}} for x in lines],
+            "scene": laid,
             "problems": [p.as_dict() for p in (*warnings, *failed)],
         },
-        "\n".join(f"{x.id}  {x.speaker}: {x.text or '(by loudness)'}  [{_HOW[x.how]}]" for x in lines),
+        "\n".join(
+            [*(f"{x.id}  {x.speaker}: {x.text or '(by loudness)'}  [{_HOW[x.how]}]" for x in lines), *_said(laid)]
+        ),
     )
     return 1 if failed else 0
 
 
 _HOW = {"text": "read", "sound": "rough, by loudness", "given": "as given", "silent": "nothing heard"}
+
+
+def _lay(args: argparse.Namespace, console: Console) -> tuple[dict[str, object], list[Problem]]:
+    output = (args.output or args.scene).resolve()
+    outcome = run_job(
+        "mouths",
+        {"output": str(output)},
+        blend=args.scene.resolve(),
+        blender=args.blender,
+        progress=console.progress,
+    )
+    return dict(outcome.result), outcome.warnings
+
+
+def _said(laid: dict[str, object]) -> list[str]:
+    return [str(laid["text"])] if laid else []
 
 
 def _change(args: argparse.Namespace, console: Console, reader: object, track: object) -> int:

@@ -28,6 +28,7 @@ _CHANGE, _FLUTTER, _SHORT = 0.12, 0.25, 0.3
 _SHORTEST_S = 1 / 12  # a mouth shown for less is not seen: two frames at 24, handbooks [from memory]
 _SHORT_PAUSE_S, _SHORT_PAUSE_WEIGHT = 0.2, 0.15
 _VOWEL_S = 0.06  # a shorter vowel need not be seen
+_ROUNDED = 0.9
 _GLIDE = 0.6  # the share of a gliding vowel that has its first shape
 _EMPHASIS = 0.15  # the most by which loudness opens or closes a vowel
 
@@ -79,6 +80,8 @@ def _one(timed: Timed, mouths: MouthSet) -> Seen:
     if kind == "vowel":
         louder = float(np.clip(timed.louder_db / 20, -_EMPHASIS, _EMPHASIS))
         shape = replace(shape, open=float(np.clip(shape.open * (1 + louder), 0.0, 1.0)))
+    if kind == "consonant" and shape.round > 0.9:
+        weight = _ROUNDED  # a pursed mouth is seen as well as a vowel is
     if kind == "rest" and timed.end - timed.start < _SHORT_PAUSE_S:
         weight = _SHORT_PAUSE_WEIGHT
     return Seen(timed.start, timed.end, shape, kind, weight, mouths.fixed.get(timed.name))

@@ -86,3 +86,29 @@ def changes(chosen: NDArray[np.int64], starts: Frames, mouths: MouthSet) -> dict
     """Frame -> mouth, where the mouth becomes another."""
     differs = np.flatnonzero(np.diff(chosen, prepend=-1))
     return {int(starts[e]): mouths.mouths[int(chosen[e])].name for e in differs}
+
+
+def spoken(
+    lines: Sequence[LineReading],
+    mouths: MouthSet,
+    starts: Frames,
+    last: int,
+    fps: Fraction,
+    first: int,
+    lead_s: float = 0.0,
+) -> NDArray[np.bool_]:
+    """(E,) the exposures that belong to lines: from a line's first sound to its last, and one at rest after it."""
+    belongs = np.zeros(len(starts), bool)
+    begin = (starts - first) / float(fps) + lead_s
+    end = (np.append(starts[1:], last + 1) - first) / float(fps) + lead_s
+    for line in lines:
+        speech = speech_of(line, mouths)
+        if speech:
+            a, b = min(s.start for s in speech), max(s.end for s in speech)
+            belongs |= (end > a) & (begin < b)
+    belongs[1:] |= belongs[:-1]
+    for line in lines:
+        for frame in line.by_hand.get(mouths.name, {}):
+            if starts[0] <= frame <= last:
+                belongs[int(np.searchsorted(starts, frame, "right")) - 1] = True
+    return belongs

@@ -64,7 +64,7 @@ SOUNDS: Mapping[str, Sound] = {
     "G": _consonant(0.35, 0.25),
     "HH": _consonant(0.45, 0.3),
     "IH": _vowel(0.4, 0.15),
-    "IY": _vowel(0.3, 0.0),
+    "IY": _vowel(0.35, 0.0),
     "JH": _consonant(0.25, 0.75),
     "K": _consonant(0.35, 0.25),
     "L": _consonant(0.4, 0.2, tongue=True),

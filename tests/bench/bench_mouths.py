@@ -1,0 +1,217 @@
+"""Track reading against speech whose true sounds are known, with the bar beside each figure.
+
+Synthetic speech is a best case: it is even, and said exactly as the dictionary has it. Thresholds and weights were set
+on one voice (voices.TUNED_ON); the figures come from the others. In Row.seconds stands the figure itself.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from fractions import Fraction
+
+import numpy as np
+import voices
+from numpy.typing import NDArray
+from pastepot.library.parts import MouthShape, Part
+from pastepot.track import align, choose
+from pastepot.track.align import Aligned, Recogniser
+from pastepot.track.mouths import MouthSet
+from pastepot.track.pronounce import Speaking
+from pastepot.track.sounds import SILENCE, sound
+from rows import Row
+from voices import RATE, Spoken
+
+FPS = Fraction(12)
+EIGHT = {
+    "rest": MouthShape("closed", 0.0, 0.3),
+    "bite": MouthShape("touching-teeth", 0.15, 0.3),
+    "slit": MouthShape("apart", 0.2, 0.15),
+    "smile": MouthShape("apart", 0.45, 0.0),
+    "gape": MouthShape("apart", 1.0, 0.3),
+    "pea": MouthShape("apart", 0.3, 1.0),
+    "plum": MouthShape("apart", 0.7, 0.85),
+    "tongue": MouthShape("apart", 0.4, 0.2, True),
+}
+
+
+def mouth_set(shapes: dict[str, MouthShape] = EIGHT) -> MouthSet:
+    """A set of mouths that were never drawn."""
+    return MouthSet(
+        "snail-mouth",
+        tuple(
+            Part(n, "snail", "mouth", "", 1.0, (0.0, 0.0), replaces="snail-mouth", mouth=m) for n, m in shapes.items()
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class Read:
+    """One sentence with what was read of it."""
+
+    spoken: Spoken
+    aligned: Aligned
+
+
+class Reader:
+    """Reads sentences, with their own text or another."""
+
+    def __init__(self) -> None:
+        self.recogniser, self.speaking = Recogniser(), Speaking()
+
+    def read(self, spoken: Spoken, text: str | None = None, samples: NDArray[np.int16] | None = None) -> Aligned:
+        """What `pastepot read` makes of a line."""
+        heard = spoken.samples if samples is None else samples
+        words = self.speaking.words(spoken.text if text is None else text)
+        return align.align(self.recogniser, words, heard, 0.0, (0.3, len(heard) / RATE - 0.3))
+
+
+# ── where sounds begin ──
+
+
+def boundary_errors(read: list[Read]) -> NDArray[np.float64]:
+    """Seconds by which sounds begin late, of those that the dictionary and the synthesizer agree on."""
+    errors = []
+    for r in read:
+        truth = [s for s in r.spoken.sounds if s[0] != SILENCE]
+        got = [s for s in r.aligned.sounds if s.name != SILENCE]
+        names = [s[0] for s in truth], [s.name for s in got]
+        for block in SequenceMatcher(None, *names, autojunk=False).get_matching_blocks():
+            errors += [got[block.b + k].start - truth[block.a + k][1] for k in range(block.size)]
+    return np.array(errors)
+
+
+# ── mouths ──
+
+
+def mouths_of(r: Read, mouths: MouthSet) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The chosen mouths and the naive ones (that of the sound in the middle of each exposure), one an exposure."""
+    last = int(np.ceil(len(r.spoken.samples) / RATE * FPS))
+    starts = np.arange(last + 1, dtype=np.int64)
+    chosen = choose.choose(starts, last, FPS, choose.seen(r.aligned.sounds, mouths), mouths)
+    middle = (starts + 0.5) / float(FPS)
+    naive = np.full(len(starts), mouths.rest)
+    for s in r.aligned.sounds:
+        naive[(middle >= s.start) & (middle < s.end)] = mouths.mouth_for(s.name)
+    return chosen, naive
+
+
+def seen(read: list[Read], mouths: MouthSet, kind: str, which: int = 0) -> tuple[int, int]:
+    """How many sounds of a kind are seen, of how many: some exposure that their true time touches shows their lips."""
+    good = all_ = 0
+    for r in read:
+        row = mouths_of(r, mouths)[which]
+        for name, a, b in r.spoken.sounds:
+            if name != SILENCE and sound(name).kind == kind:
+                touched = row[int(a * FPS) : int(np.ceil(b * float(FPS)))]
+                all_ += 1
+                good += any(mouths.shapes[m].lips == sound(name).shape.lips for m in touched)
+    return good, all_
+
+
+def restlessness(read: list[Read], mouths: MouthSet) -> NDArray[np.float64]:
+    """(2, 2) chosen and naive: changes of mouth a second, and mouths shown once between two that are one."""
+    counts, seconds = np.zeros((2, 2)), 0.0
+    for r in read:
+        seconds += len(r.spoken.samples) / RATE
+        for k, row in enumerate(mouths_of(r, mouths)):
+            counts[k, 0] += np.count_nonzero(np.diff(row))
+            counts[k, 1] += np.count_nonzero((row[2:] == row[:-2]) & (row[1:-1] != row[2:]))
+    return counts / seconds
+
+
+# ── what cannot be believed ──
+
+
+def disbelieved(aligned: Aligned) -> bool:
+    """Whether the person is told that something is wrong."""
+    return aligned.how != "text" or bool(aligned.remarks)
+
+
+def figures() -> Iterator[Row]:
+    """Every row."""
+    voice, reader, mouths = voices.Voices(), Reader(), mouth_set()
+    names = [v for v in voices.VOICES if v != voices.TUNED_ON]
+    said = [voice.say(text, name) for name in names for text in voices.SENTENCES]
+    seconds = sum(len(s.samples) for s in said) / RATE
+    reader.read(said[0])  # the dictionary is loaded
+    begun = time.perf_counter()
+    clean = [Read(s, reader.read(s)) for s in said]
+    took = time.perf_counter() - begun
+    yield Row("reading, times real time", seconds / took, "", 0, ">= 15", seconds / took >= 15)
+    yield from _boundaries("clean", boundary_errors(clean), 0.020, 0.060)
+    tune = voices.music(8.0)
+    under = [Read(s, reader.read(s, samples=voices.mixed(s.samples, tune, 10.0))) for s in said]
+    late = np.abs(boundary_errors(under))
+    yield Row("sounds begin, music at 10 dB, median s", np.median(late), "", 0, "<= 0.025", np.median(late) <= 0.025)
+    share = float((late < 1 / 12).mean())
+    yield Row("  within one exposure at 12 fps", share, "", 0, ">= 0.85", share >= 0.85)
+    yield from _mouths(clean, mouths)
+    yield from _wrong(said, clean, reader, voice)
+
+
+def _boundaries(what: str, errors: NDArray[np.float64], median: float, most: float) -> Iterator[Row]:
+    late = np.abs(errors)
+    middle, ninety = float(np.median(late)), float(np.percentile(late, 90))
+    yield Row(f"sounds begin, {what}, median s", middle, "", 0, f"<= {median}", middle <= median)
+    yield Row("  90 of 100, s", ninety, "", 0, f"<= {most}", ninety <= most)
+
+
+def _mouths(clean: list[Read], mouths: MouthSet) -> Iterator[Row]:
+    for kind, bar in (("closure", 0.99), ("teeth", 0.98)):
+        good, all_ = seen(clean, mouths, kind)
+        naive = seen(clean, mouths, kind, 1)[0]
+        yield Row(
+            f"{kind} seen, of {all_}", good / all_, "naive", good / max(naive, 1), f">= {bar}", good / all_ >= bar
+        )
+    rest = restlessness(clean, mouths)
+    for k, (what, bar) in enumerate((("changes a second", 0.75), ("single exposures a second", 0.5))):
+        ratio = rest[0, k] / rest[1, k]
+        yield Row(what, rest[0, k], "naive", ratio, f"<= {bar} x", ratio <= bar)
+
+
+def _wrong(said: list[Spoken], clean: list[Read], reader: Reader, voice: voices.Voices) -> Iterator[Row]:
+    false = sum(disbelieved(r.aligned) for r in clean) / len(clean)
+    yield Row("false alarms, clean and right", false, "", 0, "<= 0.02", false <= 0.02)
+    texts = list(voices.SENTENCES)
+    other = {text: texts[(n + 7) % len(texts)] for n, text in enumerate(texts)}
+    for what, told in (
+        ("another text", [disbelieved(reader.read(s, other[s.text])) for s in said]),
+        ("half the text missing", [disbelieved(reader.read(s, _half(s.text))) for s in said]),
+        ("German under English text", [disbelieved(reader.read(voice.say(g, "de"), texts[n])) for n, g in _german()]),
+        ("silence", [disbelieved(reader.read(s, samples=np.zeros_like(s.samples))) for s in said[:20]]),
+        ("clipping", [disbelieved(reader.read(s, samples=voices.whole(s.samples / 32768 * 12))) for s in said[:40]]),
+    ):
+        share = sum(told) / len(told)
+        yield Row(f"told: {what}, of {len(told)}", share, "", 0, ">= 0.95", share >= 0.95)
+
+
+def _half(text: str) -> str:
+    words = text.split()
+    return " ".join(words[: len(words) // 2])
+
+
+def _german() -> list[tuple[int, str]]:
+    return list(
+        enumerate(
+            (
+                "Der Reiher wartet am Teich auf einen Bus, der eine Kanne ist.",
+                "Keine Eile, sagte die Schnecke, er kommt, wenn er kocht.",
+                "Meine Mutter kocht jeden Morgen einen Topf mit Pfefferminztee.",
+                "Vielleicht war die Karte am Ufer verkehrt herum aufgehängt.",
+                "Bitte lege das blaue Papierboot zurück in den Kasten.",
+                "Jeden Abend zieht der Wind über das hohe Schilf.",
+                "Wir würden lieber warten, als um das Wasser zu gehen.",
+                "Die Uhr ist um Viertel nach acht stehen geblieben.",
+                "Ein kleiner Junge warf einen glatten Stein über die Brücke.",
+                "Der Deckel hüpft, die Tülle pufft, und schon fahren wir ab.",
+            )
+        )
+    )
+
+
+def run() -> list[Row]:
+    """The rows for `make bench`."""
+    return list(figures())
