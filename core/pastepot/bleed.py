@@ -74,4 +74,5 @@ def _filled(colour: Pixels, weight: Pixels) -> Pixels:
 
 
 def _quads(a: Pixels) -> Pixels:
-    return a[0::2, 0::2] + a[1::2, 0::2] + a[0::2, 1::2] + a[1::2, 1::2]
+    total: Pixels = a[0::2, 0::2] + a[1::2, 0::2] + a[0::2, 1::2] + a[1::2, 1::2]
+    return total

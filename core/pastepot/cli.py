@@ -7,7 +7,7 @@ import importlib
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from types import ModuleType
 
 from pastepot import __version__
@@ -44,10 +44,10 @@ class Console:
         if not self.as_json and not self.quiet:
             print(text)
 
-    def result(self, value: dict[str, object], text: str) -> None:
+    def result(self, value: Mapping[str, object], text: str) -> None:
         """The command's outcome: `value` under --json, else `text`."""
         self._end_progress()
-        print(json.dumps(value, indent=2, ensure_ascii=False) if self.as_json else text)
+        print(json.dumps(dict(value), indent=2, ensure_ascii=False) if self.as_json else text)
 
     def problems(self, problems: Sequence[Problem]) -> None:
         """Every problem, one a line, on stderr (under --json they belong in the result)."""

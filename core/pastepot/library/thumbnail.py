@@ -107,7 +107,8 @@ def _block_mean(pixels: NDArray[np.float32], k: int) -> NDArray[np.float32]:
         length = pixels.shape[axis]
         starts = np.arange(0, length, k)
         counts = np.minimum(k, length - starts).astype(np.float32)
-        pixels = np.add.reduceat(pixels, starts, axis=axis) / np.expand_dims(counts, (1, 2) if axis == 0 else (0, 2))
+        sums: NDArray[np.float32] = np.add.reduceat(pixels, starts, axis=axis)
+        pixels = np.divide(sums, np.expand_dims(counts, (1, 2) if axis == 0 else (0, 2)), dtype=np.float32)
     return pixels
 
 

@@ -104,7 +104,8 @@ def _gather(curves: Sequence[Curve], frames: Floats) -> _Keys:
 def _spread(start: Ints, count: Ints) -> Ints:
     """All places of runs, one after the other."""
     before = np.cumsum(count) - count
-    return np.repeat(start - before, count) + np.arange(count.sum())
+    places: Ints = np.add(np.repeat(start - before, count), np.arange(count.sum()))
+    return places
 
 
 def _run(keys: _Keys, which: Ints) -> _Run:

@@ -72,15 +72,18 @@ def _linear(u: Floats, _: Floats) -> Floats:
 
 
 def _sine(u: Floats, _: Floats) -> Floats:
-    return 1 - np.cos(u * (np.pi / 2))
+    way: Floats = 1 - np.cos(u * (np.pi / 2))
+    return way
 
 
 def _expo(u: Floats, _: Floats) -> Floats:
-    return (np.exp2(10 * (u - 1)) - _EXPO_START) / (1 - _EXPO_START)
+    way: Floats = (np.exp2(10 * (u - 1)) - _EXPO_START) / (1 - _EXPO_START)
+    return way
 
 
 def _circ(u: Floats, _: Floats) -> Floats:
-    return 1 - np.sqrt(np.maximum(0, 1 - u * u))
+    way: Floats = 1 - np.sqrt(np.maximum(0, 1 - u * u))
+    return way
 
 
 def _back(u: Floats, back: Floats) -> Floats:
@@ -92,7 +95,8 @@ def _bounce(u: Floats, _: Floats) -> Floats:
     v = 1 - u
     middle = np.select([v < 1 / 2.75, v < 2 / 2.75, v < 2.5 / 2.75], [0.0, 1.5 / 2.75, 2.25 / 2.75], 2.625 / 2.75)
     height = np.select([v < 1 / 2.75, v < 2 / 2.75, v < 2.5 / 2.75], [0.0, 0.75, 0.9375], 0.984375)
-    return 1 - (7.5625 * (v - middle) ** 2 + height)
+    way: Floats = 1 - (7.5625 * (v - middle) ** 2 + height)
+    return way
 
 
 _SHAPES: dict[Interpolation, _Shape] = {

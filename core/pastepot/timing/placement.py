@@ -124,7 +124,8 @@ def misses(
 def _spread(base: float, share: float, most: float, step: Floats) -> Floats:
     if not share:
         return np.full(step.shape, base)
-    return np.minimum(np.sqrt(base * base + (share * step) ** 2), max(base, most))
+    spread: Floats = np.minimum(np.sqrt(base * base + (share * step) ** 2), max(base, most))
+    return spread
 
 
 def _held_elsewhere(rows: Rows, steps: Steps, angle: Floats, table: Table) -> Off:

@@ -33,7 +33,8 @@ class Plans:
 
     def union(self) -> Frames:
         """Every frame on which anything is taken anew."""
-        return np.unique(np.concatenate([self.shared, *self.own.values()]))
+        starts: Frames = np.unique(np.concatenate([self.shared, *self.own.values()]))
+        return starts
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,8 @@ def measured(first: int, last: int, starts: ArrayLike) -> Frames:
     if frames.ndim != 1 or (frames.size and frames.dtype.kind not in "iu"):
         raise Misuse(Problem("The measured starts are not a list of whole frames.", "Measure the reference again."))
     inside = frames[(frames > first) & (frames <= last)].astype(np.int64)
-    return np.unique(np.append(inside, first))
+    begun: Frames = np.unique(np.append(inside, first))
+    return begun
 
 
 def drawn(first: int, last: int, odds: Sequence[float], table: Table, extremes: Iterable[int] = ()) -> Frames:

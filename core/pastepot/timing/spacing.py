@@ -175,8 +175,8 @@ def _varied(where: Flags, parts: NDArray[np.int64], when: NDArray[np.int64], fee
     if feel.hurry:
         x += feel.hurry * smooth(seed, parts, chance.Channel.SPACING, when, _HURRY_TICKS, lane=1)[0][where]
     root = (8 + x) / (8 - x)  # |x| is below 2 * HAND_LIMIT, which is below 8
-    square = root * root
-    return square * square
+    square: Floats = np.square(root)
+    return np.square(square)
 
 
 def smooth(
@@ -189,10 +189,9 @@ def smooth(
     share = rest / every
     left, right = knot - first, knot - first + 1
     a, b = chance.hand(seed, parts[:, None], channel, knots[None, :], lane)
-    return (
-        a[:, left] * (1 - share) + a[:, right] * share,
-        b[:, left] * (1 - share) + b[:, right] * share,
-    )
+    one: Floats = np.add(a[:, left] * (1 - share), a[:, right] * share)
+    other: Floats = np.add(b[:, left] * (1 - share), b[:, right] * share)
+    return one, other
 
 
 def _along(
