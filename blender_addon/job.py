@@ -51,7 +51,6 @@ class Say:
 
 def main() -> None:
     """Do the ordered job; leaves with 0 when done, 1 when problems were reported."""
-    import bpy
     from pastepot.bridge import MARK
     from pastepot.errors import PastepotError
 
