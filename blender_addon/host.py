@@ -12,6 +12,9 @@ FLAT_ACTIONS = "layers" not in bpy.types.Action.bl_rna.properties
 
 EEVEE = "BLENDER_EEVEE" if bpy.app.version >= (5, 0, 0) else "BLENDER_EEVEE_NEXT"
 
+# The package of 4.2 comes without sound.
+HAS_SOUND = bool(bpy.app.build_options.audaspace)
+
 # From 4.5 on a path setting has to say that it takes // for the folder of the .blend.
 RELATIVE_PATH = {"PATH_SUPPORTS_BLEND_RELATIVE"} if bpy.app.version >= (4, 5, 0) else set()
 
@@ -125,6 +128,11 @@ def strips(editor: bpy.types.SequenceEditor) -> Any:
 def strip_begins(strip: bpy.types.Strip) -> float:
     """The frame on which the strip's content begins, whatever is cut off (before 5.2: .frame_start)."""
     return strip.content_start if "content_start" in strip.bl_rna.properties else strip.frame_start
+
+
+def move_strip(strip: bpy.types.Strip, begin: float) -> None:
+    """Let the strip's content begin on another frame."""
+    setattr(strip, "content_start" if "content_start" in strip.bl_rna.properties else "frame_start", begin)
 
 
 def strip_frames(strip: bpy.types.Strip) -> tuple[int, int]:

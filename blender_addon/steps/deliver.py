@@ -72,8 +72,8 @@ def _sound(scene: bpy.types.Scene) -> tuple[str, int | None]:
     found = [s for s in host.strips(scene.sequence_editor) if s.type == "SOUND" and not s.mute]
     if not found:
         return "", None
-    first = min(found, key=lambda s: s.frame_start)
-    return bpy.path.abspath(first.sound.filepath), round(first.frame_start)
+    first = min(found, key=host.strip_begins)
+    return bpy.path.abspath(first.sound.filepath), round(host.strip_begins(first))
 
 
 class PASTEPOT_OT_make_film(BackgroundOperator, bpy.types.Operator):

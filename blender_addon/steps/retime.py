@@ -34,7 +34,7 @@ def retime(scene: bpy.types.Scene, fps: int) -> str:
         marker.frame = round(_moved(marker.frame, factor))
     if scene.sequence_editor is not None:
         for strip in host.strips(scene.sequence_editor):
-            strip.frame_start = float(_moved(Fraction(strip.frame_start), factor))
+            host.move_strip(strip, float(_moved(Fraction(host.strip_begins(strip)), factor)))
     count = (scene.frame_end - scene.frame_start + 1) * factor
     scene.frame_start = round(_moved(scene.frame_start, factor))
     scene.frame_end = scene.frame_start + max(1, -(-count.numerator // count.denominator)) - 1

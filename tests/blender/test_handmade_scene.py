@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import wave
 from pathlib import Path
 
 import bpy
@@ -253,3 +254,16 @@ def test_two_objects_sharing_one_action_are_told_apart(scene) -> None:
     assert curve(body, "location", 0).evaluate(12) == 0.5
     assert not [c for c in host.fcurves(body.animation_data.action) if c.data_path == "rotation_euler"]
     assert isinstance(make(scene, Settings()), Report)
+
+
+def test_sound_and_markers_stay_at_their_time(scene, tmp_path: Path) -> None:
+    if not bpy.app.build_options.audaspace:
+        pytest.skip("the package of Blender 4.2 has no sound")
+    with wave.open(str(tmp_path / "a.wav"), "wb") as sound:
+        sound.setparams((1, 2, 48000, 0, "NONE", ""))
+        sound.writeframes(bytes(96000))
+    editor = scene.sequence_editor_create()
+    strip = host.strips(editor).new_sound(name="a", filepath=str(tmp_path / "a.wav"), channel=1, frame_start=13)
+    scene.timeline_markers.new("a", frame=7)
+    retime(scene, 24)
+    assert (host.strip_begins(strip), scene.timeline_markers[0].frame) == (25, 13)
