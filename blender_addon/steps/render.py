@@ -12,7 +12,7 @@ from typing import Any
 import bpy
 from pastepot.errors import Misuse, PastepotError, Problem, raise_if_any
 from pastepot.render import frames
-from pastepot.render.fingerprint import fingerprint
+from pastepot.render.fingerprint import digest, fingerprint
 from pastepot.render.plan import Plan, every_frame
 
 from .. import host, ids
@@ -28,7 +28,7 @@ class Order:
     folder:      where the frames go
     first, last: the frames; None: as the scene has them
     every_frame: render each frame, whatever is known to be the same
-    content:     a file with exactly what is to be rendered; None: the opened file, as it is on the disk
+    content:     the digest of a scene file with exactly what is to be rendered; '': of the opened file
     """
 
     folder: Path
@@ -36,7 +36,7 @@ class Order:
     last: int | None = None
     every_frame: bool = False
     overrides: rendering.Overrides = field(default_factory=rendering.Overrides)
-    content: Path | None = None
+    content: str = ""
 
 
 def render(scene: bpy.types.Scene, order: Order, say: Any) -> dict[str, Any]:
@@ -69,7 +69,7 @@ def _plan(scene: bpy.types.Scene, order: Order) -> Plan:
 
 def _fingerprint(order: Order, settings: Mapping[str, object]) -> str:
     try:
-        return fingerprint(order.content or Path(bpy.data.filepath), external.sources(), settings)
+        return fingerprint(order.content or digest(Path(bpy.data.filepath)), external.sources(), settings)
     except OSError as error:
         raise PastepotError(
             Problem(
@@ -132,8 +132,20 @@ def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
         params.get("last"),
         params.get("every_frame", False),
         rendering.Overrides(params.get("engine", ""), params.get("samples"), params.get("percent")),
+        _opened(params.get("content", "")),
     )
     return render(bpy.context.scene, order, say)
+
+
+def _opened(wanted: str) -> str:
+    """The opened file's digest. PastepotError if it is not what the person asked for: then somebody saved it while
+    Blender was starting, and what was opened may be either.
+    """
+    path = Path(bpy.data.filepath)
+    found = digest(path)
+    if wanted and found != wanted:
+        raise PastepotError(Problem("The scene was saved while the render was starting.", "Start it again.", str(path)))
+    return found
 
 
 # ── in the sidebar ─────────────────────────────────────────────────────────────────────────────────────────────────
@@ -188,6 +200,7 @@ class PASTEPOT_OT_render_pictures(BackgroundOperator, bpy.types.Operator):
         order = {
             "output": str(frames_folder(context.scene)),
             "every_frame": context.scene.pastepot_render.every_frame,
+            "content": digest(Path(bpy.data.filepath)),
         }
         return self.begin(context, "render", order, Path(bpy.data.filepath))
 
@@ -198,7 +211,7 @@ class PASTEPOT_OT_render_pictures(BackgroundOperator, bpy.types.Operator):
             # What is open may be newer than the saved file: what counts is a copy of just this.
             content = Path(folder) / "scene.blend"
             bpy.ops.wm.save_as_mainfile(filepath=str(content), copy=True, compress=False, relative_remap=False)
-            order = Order(frames_folder(scene), every_frame=scene.pastepot_render.every_frame, content=content)
+            order = Order(frames_folder(scene), every_frame=scene.pastepot_render.every_frame, content=digest(content))
             try:
                 answer = render(scene, order, Voice(self))
             except PastepotError as error:

@@ -259,6 +259,16 @@ def test_sources_are_named_from_the_scene_and_leave_sounds_and_blender_out(film)
     assert [source.name for source in external.sources()] == ["//mouth_0001.png", "//mouth_0002.png"]
 
 
+def test_a_scene_saved_while_blender_was_starting_is_not_trusted(film):
+    wanted = hashlib.sha256((film / "waiting.blend").read_bytes()).hexdigest()
+    order = {"output": str(film / "f"), "last": 2, "content": wanted}
+    assert step.job(order, Say())["rendered"] == 1
+    bpy.data.objects["snail"].location.y = 1
+    save(film / "waiting.blend")
+    with pytest.raises(PastepotError, match="saved while the render was starting"):
+        step.job(order, Say())
+
+
 def test_a_scene_without_camera_is_told(film):
     scene().camera = None
     scene().render.use_multiview = True

@@ -10,6 +10,7 @@ from pastepot.bridge import BlenderStopped, run_job
 from pastepot.cli import Console
 from pastepot.commands.scene_file import existing
 from pastepot.errors import Misuse, PastepotError, Problem
+from pastepot.render.fingerprint import digest
 
 NAME = "render"
 SUMMARY = "Render a scene's frames, each picture once; goes on where it was stopped."
@@ -34,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> int:
     """Render what is missing in the folder."""
+    scene = existing(args.scene)
     first, last = _frames(args.frames) if args.frames else (None, None)
     params = {
         "output": str(args.output.resolve()),
@@ -43,9 +45,10 @@ def run(args: argparse.Namespace, console: Console) -> int:
         "samples": _positive(args.samples, "--samples"),
         "engine": args.engine or "",
         "percent": _positive(args.percent, "--percent"),
+        "content": digest(scene),
     }
     try:
-        outcome = run_job("render", params, blend=existing(args.scene), blender=args.blender, progress=console.progress)
+        outcome = run_job("render", params, blend=scene, blender=args.blender, progress=console.progress)
     except BlenderStopped as error:
         if args.engine == "cycles":
             raise

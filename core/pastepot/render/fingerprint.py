@@ -44,15 +44,15 @@ def digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def fingerprint(scene: Path, sources: Iterable[Source], settings: Mapping[str, object]) -> str:
-    """SHA-256 over the scene file, every source's bytes and the settings (plain JSON values). Raises OSError.
+def fingerprint(scene: str, sources: Iterable[Source], settings: Mapping[str, object]) -> str:
+    """SHA-256 over the scene file's digest, every source's bytes and the settings (plain JSON). Raises OSError.
 
     A source that is not there counts too: once it turns up, the pictures are others. A scene saved again without a
     change may get another fingerprint; its pictures are then rendered again, which is slow but never wrong.
     """
     parts = {
         "plan": plan.SCHEMA,
-        "scene": digest(scene),
+        "scene": scene,
         "sources": sorted((s.name, digest(s.path) if s.path.is_file() else "") for s in set(sources)),
         "settings": dict(settings),
     }
