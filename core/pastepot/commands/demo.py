@@ -66,7 +66,7 @@ def _steps(film: Path, draft: bool) -> list[_Step]:
     smooth, handmade = film / "scenes" / "waiting.blend", film / "scenes" / "waiting-handmade.blend"
     frames, contact = film / "renders" / "waiting", film / "review"
     movie, sound = film / "waiting.mp4", film / "track" / "waiting.wav"
-    quality = ["--percent", "50", "--samples", "4"] if draft else ["--samples", "10"]
+    quality = ["--percent", "50", "--samples", "4"] if draft else ["--samples", "8"]
 
     def animated() -> None:
         """The scene is only called done once it is keyed."""
