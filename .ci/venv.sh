@@ -35,7 +35,8 @@ fi
 install() {
     "$folder/bin/python" -m pip install -q --disable-pip-version-check -c .ci/constraints.txt "$@"
 }
-if ! { install pip hatchling && install --no-build-isolation -r "$wanted" -e ".[$extras]"; }; then
+# First the pip that is pinned: older ones do not know --build-constraint, which pins what packages are built with.
+if ! { install pip hatchling && install --build-constraint .ci/constraints.txt -r "$wanted" -e ".[$extras]"; }; then
     echo "$folder is not complete: pip could not install what is listed in $wanted, .ci/constraints.txt and" \
         "pyproject.toml; what it said is above. The same command goes on from there." >&2
     exit 1
