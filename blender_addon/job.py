@@ -16,6 +16,7 @@ JOBS = {
     "scene": ".steps.build",
     "handmade": ".steps.handmade",
     "retime": ".steps.retime",
+    "mouths": ".steps.read",
     "sheet": ".steps.sheet",
     "render": ".steps.render",
     "deliver": ".steps.deliver",

@@ -8,7 +8,7 @@ from types import ModuleType
 import bpy
 
 # The same names as the steps.
-_PANELS = ("build", "handmade", "render", "deliver")
+_PANELS = ("build", "handmade", "read", "render", "deliver")
 
 
 def _modules() -> list[ModuleType]:

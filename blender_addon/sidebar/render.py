@@ -12,8 +12,8 @@ class PASTEPOT_PT_render(StepPanel, bpy.types.Panel):
     """The frames, each picture rendered once"""
 
     bl_idname = "PASTEPOT_PT_render"
-    bl_label = "3  Frames"
-    bl_order = 3
+    bl_label = "4  Frames"
+    bl_order = 4
 
     def draw(self, context: bpy.types.Context) -> None:
         settings = context.scene.pastepot_render
