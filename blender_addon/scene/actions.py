@@ -29,7 +29,7 @@ class Channel:
 def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Rows, list[Channel]]:
     """Sample every target's channels on frames first..last. `may_miss`: add still channels that a hand may shift."""
     channels: list[Channel] = []
-    values, keyed, roles, owners = [], [], [], []
+    values, keyed, roles, owners, jumps = [], [], [], [], []
     sampled: dict[bpy.types.Action, Any] = {}
     count = last - first + 1
     for number, target in enumerate(found):
@@ -45,6 +45,7 @@ def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Ro
             row = sampled[target.action][handle, curve.data_path, curve.array_index].copy()
             keyed.append(_mark_keys(curve, row, first))
             values.append(row)
+            jumps.append(_jumps(curve))
             roles.append(role)
             owners.append(number)
             channels.append(Channel(target, curve.data_path, curve.array_index))
@@ -54,6 +55,7 @@ def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Ro
             if (path, index) not in present:
                 values.append(np.full(count, still, np.float32))
                 keyed.append(np.zeros(count, bool))
+                jumps.append(False)
                 roles.append(target.role(path, index))
                 owners.append(number)
                 channels.append(Channel(target, path, index, still))
@@ -65,12 +67,20 @@ def read(found: list[Target], first: int, last: int, may_miss: bool) -> tuple[Ro
         keyed=np.array(keyed, bool).reshape(len(channels), count),
         exact=np.array([t.exact for t in found], bool),
         first=first,
+        steps=np.array(jumps, bool),
     )
     return rows, channels
 
 
 def _handle(target: Target) -> int:
     return next((handle for handle, identifier in host.slots(target.action) if identifier == target.slot), 0)
+
+
+def _jumps(curve: bpy.types.FCurve) -> bool:
+    """Whether the animator holds every key until the next."""
+    kinds = np.empty(len(curve.keyframe_points), np.int32)
+    curve.keyframe_points.foreach_get("interpolation", kinds)
+    return bool((kinds == host.INTERPOLATION["CONSTANT"]).all())
 
 
 def _mark_keys(curve: bpy.types.FCurve, row: np.ndarray, first: int) -> np.ndarray:

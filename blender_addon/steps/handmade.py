@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -13,13 +12,15 @@ import numpy as np
 from pastepot import film as films
 from pastepot.errors import PastepotError, Problem
 from pastepot.timing import feel as feels
-from pastepot.timing.exposures import checked_pattern, plan
-from pastepot.timing.feel import Feel
-from pastepot.timing.handmade import Exposed, Role, Rows, Table, expose
+from pastepot.timing.exposures import checked_pattern
+from pastepot.timing.feel import SETTINGS, Feel
+from pastepot.timing.handmade import Table
+from pastepot.timing.planning import Wishes, plans
+from pastepot.timing.redo import expose_plans
 
 from .. import ids
 from ..scene import actions
-from ..scene.targets import targets
+from ..scene.targets import Target, targets
 from .background import tell
 from .build import film_folder
 
@@ -41,8 +42,7 @@ class Report:
     frames: int
     exposures: int
     keys: int
-    kept: tuple[str, ...]
-    left_smooth: tuple[str, ...]
+    warnings: tuple[Problem, ...] = ()
 
     def text(self) -> str:
         """One sentence for the person."""
@@ -50,20 +50,6 @@ class Report:
             f"{self.parts} animated pieces set by hand: {self.frames} frames in {self.exposures} exposures, "
             f"{self.keys} keys."
         )
-
-    def warnings(self) -> list[Problem]:
-        """What the animator should know."""
-        found = [
-            Problem(
-                "You had retouched this handmade action.",
-                f"It is kept as '{name}'; assign it again to go back to it.",
-                severity="warning",
-            )
-            for name in self.kept
-        ]
-        left = "The tracks in its NLA editor were not timed."
-        found += [Problem(left, "Bake them into keys first.", part=n, severity="warning") for n in self.left_smooth]
-        return found
 
 
 def make(scene: bpy.types.Scene, settings: Settings) -> Report:
@@ -73,45 +59,36 @@ def make(scene: bpy.types.Scene, settings: Settings) -> Report:
         raise PastepotError(
             Problem("Nothing in the film's collections is animated yet.", "Key the extremes first, with smooth curves.")
         )
-    feel, table = _film_side(scene, settings)
-    pattern = settings.pattern or feel.pattern_at(table.fps)
-    first, last = scene.frame_start, scene.frame_end
-    rows, channels = actions.read(found, first, last, may_miss=bool(feel.offset_mm or feel.turn_deg))
-    exposed, owner_rows = _exposed(rows, pattern, feel, table)
-    keys, kept = 0, []
-    for part, chosen in owner_rows:
-        written, old = actions.write([channels[r] for r in chosen], part, rows.owner[chosen])
-        keys += written
-        kept += old
+    feel, table, width_mm = _film_side(scene, settings)
+    rows, channels = actions.read(found, scene.frame_start, scene.frame_end, may_miss=_misses(feel))
+    rows = replace(rows, parent=_parents(found))
+    made = plans(rows, feel, table, Wishes(pattern=settings.pattern, frame_width_mm=width_mm))
+    keys, kept = actions.write(channels, expose_plans(rows, made, feel, table), rows.owner)
     scene[ids.TIMING] = "handmade"
-    return Report(len(found), last - first + 1, len(exposed.starts), keys, tuple(kept), _in_nla(found))
+    warnings = (*made.problems, *_retouched(kept), *_in_nla(found), *_of_the_frame(feel))
+    return Report(len(found), scene.frame_end - scene.frame_start + 1, len(made.shared), keys, warnings)
 
 
-def _exposed(
-    rows: Rows, pattern: Sequence[int], feel: Feel, table: Table
-) -> tuple[Exposed, list[tuple[Exposed, np.ndarray]]]:
-    """The parts' plan, and per plan (parts; camera on ones) the exposures with the rows they belong to."""
-    last = rows.first + rows.values.shape[1] - 1
-    apart = feel.camera == "ones"
-    posed = (rows.role != Role.SHOWN) & ~(rows.exact[rows.owner] & apart)
-    columns = rows.keyed[posed].any(axis=0) if feel.anchor == "extremes" else np.zeros(rows.values.shape[1], bool)
-    starts = plan(rows.first, last, pattern, (np.flatnonzero(columns) + rows.first).tolist())
-    camera = rows.exact[rows.owner]
-    if not apart or not camera.any():
-        everything = expose(rows, starts, feel, table)
-        return everything, [(everything, np.arange(len(rows.owner)))]
-    parts = expose(_only(rows, ~camera), starts, feel, table)
-    moves = expose(_only(rows, camera), np.arange(rows.first, last + 1), feel, table)
-    return parts, [(parts, np.flatnonzero(~camera)), (moves, np.flatnonzero(camera))]
+def _misses(feel: Feel) -> bool:
+    """Whether a hand moves channels in which the animator has no keys."""
+    return any((feel.offset_mm, feel.turn_deg, feel.arc, feel.nudge, feel.life_mm, feel.life_deg))
 
 
-def _only(rows: Rows, chosen: np.ndarray) -> Rows:
-    return replace(
-        rows, owner=rows.owner[chosen], role=rows.role[chosen], values=rows.values[chosen], keyed=rows.keyed[chosen]
-    )
+def _parents(found: list[Target]) -> np.ndarray:
+    """For each target the nearest one that it hangs on, -1 for none."""
+    index = {target.block.name: n for n, target in enumerate(found) if isinstance(target.block, bpy.types.Object)}
+    out = np.full(len(found), -1, np.intp)
+    for n, target in enumerate(found):
+        above = getattr(target.block, "parent", None)
+        while above is not None and above.name not in index:
+            above = above.parent
+        if above is not None:
+            out[n] = index[above.name]
+    return out
 
 
-def _film_side(scene: bpy.types.Scene, settings: Settings) -> tuple[Feel, Table]:
+def _film_side(scene: bpy.types.Scene, settings: Settings) -> tuple[Feel, Table, float]:
+    """The feel, the film's side of the timing, and how wide the picture is in paper millimetres."""
     folder = film_folder(scene)
     if folder is None:
         raise PastepotError(
@@ -120,7 +97,7 @@ def _film_side(scene: bpy.types.Scene, settings: Settings) -> tuple[Feel, Table]
     film = films.load(folder)
     feel = settings.feel or (feels.load(folder / film.feel) if film.feel else Feel())
     seed = film.seed if settings.seed is None else settings.seed
-    return feel, Table(rate(scene), film.first_frame, seed, film.units_per_mm)
+    return feel, Table(rate(scene), film.first_frame, seed, film.units_per_mm), film.frame_width_mm
 
 
 def rate(scene: bpy.types.Scene) -> Fraction:
@@ -128,15 +105,37 @@ def rate(scene: bpy.types.Scene) -> Fraction:
     return scene.render.fps / Fraction(scene.render.fps_base).limit_denominator(1001)
 
 
-def _in_nla(found: list[Any]) -> tuple[str, ...]:
-    return tuple(t.owner for t in found if any(len(track.strips) for track in t.block.animation_data.nla_tracks))
+def _retouched(kept: list[str]) -> list[Problem]:
+    what = "You had retouched this handmade action."
+    fix = "It is kept as '{}'; assign it again to go back to it."
+    return [Problem(what, fix.format(name), severity="warning") for name in kept]
+
+
+def _in_nla(found: list[Target]) -> list[Problem]:
+    what, fix = "The tracks in its NLA editor were not timed.", "Bake them into keys first."
+    tracks = [(t.owner, t.block.animation_data.nla_tracks) for t in found]
+    return [Problem(what, fix, part=n, severity="warning") for n, some in tracks if any(len(t.strips) for t in some)]
+
+
+def _of_the_frame(feel: Feel) -> list[Problem]:
+    """What a feel may ask of the whole frame, its light and its paper, and Blender is not told yet."""
+    asked = [s.name for s in SETTINGS if s.group == "frame" and s.kind == "number" and getattr(feel, s.name)]
+    if not asked:
+        return []
+    what = f"The feel's settings for the whole frame ({', '.join(asked)}) are not applied to scenes yet."
+    return [Problem(what, "The parts are timed as it says; nothing needs to be done.", severity="warning")]
+
+
+def feel_called(name: str) -> Feel:
+    """The feel in a file, or the one that comes along under this name."""
+    return feels.load(Path(name)) if name.endswith(feels.SUFFIX) else feels.preset(name)
 
 
 def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
     """`pastepot handmade`: time the opened scene and save it."""
     scene = bpy.context.scene
     settings = Settings(
-        feels.load(Path(params["feel"])) if params["feel"] else None,
+        feel_called(params["feel"]) if params["feel"] else None,
         params["seed"],
         checked_pattern(params["pattern"]) if params["pattern"] else None,
     )
@@ -144,7 +143,7 @@ def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
         text, values = f"{_switch(scene, False)} animated pieces are smooth again.", {}
     else:
         report = make(scene, settings)
-        for problem in report.warnings():
+        for problem in report.warnings:
             say.problem(problem)
         text = report.text()
         values = {"pieces": report.parts, "frames": report.frames, "exposures": report.exposures, "keys": report.keys}
@@ -159,6 +158,9 @@ def _switch(scene: bpy.types.Scene, handmade: bool) -> int:
     return count
 
 
+_FILMS_OWN = "film"
+
+
 class PASTEPOT_OT_make_handmade(bpy.types.Operator):
     """Turn the smooth keys into exposures set by hand. The smooth keys are kept and can be edited again"""
 
@@ -166,6 +168,14 @@ class PASTEPOT_OT_make_handmade(bpy.types.Operator):
     bl_label = "Make It Handmade"
     bl_options = {"REGISTER", "UNDO"}
 
+    feel: bpy.props.EnumProperty(
+        name="Feel",
+        description="What the hand is like",
+        items=[
+            (_FILMS_OWN, "As the film says", "The feel that film.toml names, or the usual one"),
+            *((name, name.capitalize(), f"The feel '{name}' that comes with Pastepot") for name in feels.presets()),
+        ],
+    )
     another_seed: bpy.props.IntProperty(
         name="Another seed", description="Let the hand miss differently; 0 uses the film's seed", default=0, min=0
     )
@@ -179,10 +189,11 @@ class PASTEPOT_OT_make_handmade(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            report = make(context.scene, Settings(seed=self.another_seed or None))
+            feel = None if self.feel == _FILMS_OWN else feels.preset(self.feel)
+            report = make(context.scene, Settings(feel=feel, seed=self.another_seed or None))
         except PastepotError as error:
             return tell(self, error.problems)
-        tell(self, report.warnings())
+        tell(self, report.warnings)
         self.report({"INFO"}, report.text())
         return {"FINISHED"}
 

@@ -10,6 +10,7 @@ import bpy
 import numpy as np
 import pytest
 from pastepot.errors import PastepotError
+from pastepot.timing import feel as feels
 from pastepot.timing.feel import Feel
 from pastepot_blender import host, ids
 from pastepot_blender.scene import actions
@@ -151,10 +152,27 @@ def test_a_retouched_exposure_is_never_lost(scene) -> None:
     turned = curve(obj("wing"), "rotation_euler", 1)
     turned.keyframe_points[3].co[1] = 7.0
     report = make(scene, Settings())
-    assert report.kept == ("wing handmade, retouched",)
+    assert "wing handmade, retouched" in report.warnings[0].fix
     kept = bpy.data.actions["wing handmade, retouched"]
     assert 7.0 in [k.co[1] for c in host.fcurves(kept) for k in c.keyframe_points]
     assert kept.use_fake_user
+
+
+@pytest.mark.parametrize("name", feels.presets())
+def test_every_feel_that_comes_along_keeps_the_extremes(scene, name: str) -> None:
+    smooth = dict(keys(curve(obj("wing"), "rotation_euler", 1)))
+    feel = feels.preset(name)
+    report = make(scene, Settings(feel=feel))
+    turned = curve(obj("wing"), "rotation_euler", 1)
+    assert {frame: turned.evaluate(frame) for frame in smooth} == smooth
+    assert bool(report.warnings) == bool(
+        feel.weave_mm or feel.weave_deg or feel.flicker_stops or feel.boil_mm or feel.bumps
+    )
+
+
+def test_settings_that_scenes_do_not_show_yet_are_told(scene) -> None:
+    (warning,) = make(scene, Settings(feel=Feel(weave_mm=0.1, flicker_stops=0.01))).warnings
+    assert "weave_mm, flicker_stops" in warning.what
 
 
 def test_another_seed_misses_otherwise_and_the_same_seed_the_same(scene) -> None:
