@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from .. import ids
+from ..steps.build import folder_name
 from .panel import StepPanel
 
 
@@ -16,8 +17,8 @@ class PASTEPOT_PT_build(StepPanel, bpy.types.Panel):
     bl_order = 1
 
     def draw(self, context: bpy.types.Context) -> None:
-        folder = context.scene.get(ids.FILM, "")
-        self.layout.operator(ids.CHOOSE, text=folder or "Choose Film Folder", icon="FILE_FOLDER")
+        text = folder_name(context.scene) or "Choose Film Folder"
+        self.layout.operator(ids.CHOOSE, text=text, icon="FILE_FOLDER")
         self.main_button(ids.BUILD, "Build the Cast", "OUTLINER_COLLECTION")
 
 

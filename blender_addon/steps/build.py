@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from os.path import normpath
+from pathlib import Path, PurePath
 from typing import Any
 
 import bpy
@@ -44,6 +45,11 @@ def film_folder(scene: bpy.types.Scene) -> Path | None:
         return None
     folder = Path(bpy.path.abspath(stored)).resolve()
     return folder if (folder / "film.toml").is_file() else None
+
+
+def folder_name(scene: bpy.types.Scene) -> str:
+    """What to call the scene's film folder in a panel, without looking at the disk; '' if none was chosen."""
+    return PurePath(normpath(bpy.path.abspath(scene.get(ids.FILM, "")))).name if ids.FILM in scene else ""
 
 
 def _remember(scene: bpy.types.Scene, folder: Path) -> None:
