@@ -21,7 +21,7 @@ from pastepot.timing.exposures import Frames
 from pastepot.timing.handmade import expose
 from pastepot.timing.placement import from_the_root, neighbourhoods
 from pastepot.timing.planning import Plans
-from pastepot.timing.rows import Exposed, Flags, Places, Rows, Table, any_row, changes
+from pastepot.timing.rows import Exposed, Flags, Places, Rows, Table, changes
 from pastepot.timing.settings import Feel
 
 
@@ -33,26 +33,6 @@ def affected(rows: Rows, owners: Flags, feel: Feel) -> Flags:
             if owners[group].any():
                 out[group] = True
     return out
-
-
-def moving(rows: Rows, before: Frames, after: Frames, feel: Feel) -> Flags:
-    """(P,) who moves, settles or has an extreme within the frames where two plans differ: only they change with it.
-
-    Where the feel has life in its holds, that is everybody with any.
-    """
-    differ = np.setxor1d(before, after)
-    if not differ.size:
-        return np.zeros(len(rows.owners), bool)
-    if feel.life_mm or feel.life_deg:
-        return ~rows.exact if rows.alive is None else ~rows.exact & rows.alive
-    both = np.intersect1d(before, after)
-    back = feel.settle + 3 if feel.overshoot else 1  # a settle that began before may reach into it
-    begin = both[max(0, int(np.searchsorted(both, differ[0])) - back)]
-    later = both[both > differ[-1]]
-    end = int(later[0]) if later.size else rows.last
-    span = slice(int(begin) - rows.first, end - rows.first + 1)
-    stirs = (rows.values[:, span] != rows.values[:, span.start, None]).any(axis=1) | rows.keyed[:, span].any(axis=1)
-    return any_row(stirs[:, None], rows.owner, len(rows.owners))[:, 0]
 
 
 def needed(rows: Rows, owners: Flags, feel: Feel) -> Flags:

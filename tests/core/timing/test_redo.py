@@ -12,7 +12,6 @@ from pastepot.errors import Misuse
 from pastepot.timing import redo
 from pastepot.timing.feel import Feel
 from pastepot.timing.handmade import expose
-from pastepot.timing.planning import plans
 from pastepot.timing.rows import Exposed, Role
 
 PATTERNS = st.sampled_from([(1,), (2,), (2, 2, 3)])
@@ -44,27 +43,6 @@ def test_who_is_not_affected_keeps_every_bit(films, feels, table, anchored, data
     before, after = (expose(replace(rows, values=v), starts, feel, table) for v in (rows.values, values))
     others = ~redo.affected(rows, changed, feel)[rows.owner]
     assert (before.values[others] == after.values[others]).all()
-
-
-@given(st.data(), PATTERNS)
-def test_who_does_not_move_where_the_plans_differ_shows_the_same(films, feels, table, data, pattern) -> None:
-    """An extreme goes to another frame, and the shared plan with it: everybody else is seen as before."""
-    rows = data.draw(films(6))
-    feel = data.draw(feels(odds=(), pattern=pattern, anchor="extremes", fast_share=0.0))
-    changed = np.arange(len(rows.owners)) == data.draw(st.integers(0, len(rows.owners) - 1))
-    keyed = rows.keyed.copy()
-    own = changed[rows.owner] & (rows.role != Role.SHOWN)
-    keyed[own] = np.roll(rows.keyed[own], 1, axis=1)
-    now = replace(rows, keyed=keyed)
-    before, after = (plans(r, feel, table).shared for r in (rows, now))
-    again = redo.affected(now, changed | redo.moving(now, before, after, feel), feel)
-    seen = []
-    frames = np.arange(1, rows.values.shape[1] + 1)
-    for r, starts in ((rows, before), (now, after)):
-        made = expose(r, starts, feel, table)
-        seen.append(made.values[:, np.searchsorted(starts, frames, side="right") - 1])
-    pose = ~again[rows.owner] & (rows.role != Role.SHOWN)
-    assert (seen[0][pose] == seen[1][pose]).all()
 
 
 def exposed(starts: list[int], values: list[list[float]]) -> Exposed:
