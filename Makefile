@@ -12,7 +12,7 @@ help:
 	@echo "make test-short  the same in one Blender, without the slow tests"
 	@echo "make bench       the figures we promise, measured"
 	@echo "make lint        ruff and mypy"
-	@echo "make extension   the Blender extension: dist/pastepot-VERSION.zip"
+	@echo "make extension   the Blender extension, in dist/: for every system, and for this one with the film encoder"
 	@echo "make clean       remove build/, dist/ and caches; make distclean: the virtual environments too"
 
 venv:
