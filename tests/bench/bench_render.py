@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import importlib.util
 import os
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -14,30 +12,17 @@ from typing import Any
 
 import bpy
 import numpy as np
+from blender_side import load
 from rows import Row
 
-ROOT = Path(__file__).resolve().parents[2]
 PARTS, FRAMES = 90, 2470
 VISITED = 60  # frames that the baseline really goes to; the rest is extrapolated
 SHOT = 24  # frames rendered
 
 
-def _blender_side() -> None:
-    """The checkout's Blender side as pastepot_blender."""
-    if "pastepot_blender" in sys.modules:
-        return
-    folder = ROOT / "blender_addon"
-    spec = importlib.util.spec_from_file_location(
-        "pastepot_blender", folder / "__init__.py", submodule_search_locations=[str(folder)]
-    )
-    package = importlib.util.module_from_spec(spec)
-    sys.modules["pastepot_blender"] = package
-    spec.loader.exec_module(package)
-
-
 def run() -> list[Row]:
     """Both figures."""
-    _blender_side()
+    load()
     return [_deciding(), _rendering()]
 
 

@@ -9,35 +9,9 @@ import numpy as np
 import pytest
 from pastepot_blender import host
 from pastepot_blender.scene import held
+from small_scenes import key, material, scene, thing
 
 # ── small things to build scenes from ──────────────────────────────────────────────────────────────────────────────
-
-
-def scene():
-    return bpy.context.scene
-
-
-def thing(name="heron", data="mesh"):
-    """A new object in the scene."""
-    block = bpy.data.meshes.new(name) if data == "mesh" else data
-    made = bpy.data.objects.new(name, block)
-    scene().collection.objects.link(made)
-    return made
-
-
-def key(block, path, values, index=0, interpolation="CONSTANT"):
-    """Keys {frame: value} on block.path[index]."""
-    curve = host.ensure_fcurve(block, path, index)
-    for frame, value in values.items():
-        curve.keyframe_points.insert(frame, value).interpolation = interpolation
-    return curve
-
-
-def material(name="paper"):
-    made = bpy.data.materials.new(name)
-    host.use_nodes(made)
-    thing().data.materials.append(made)
-    return made
 
 
 def pictures(first=1, last=8):
