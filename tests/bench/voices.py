@@ -1,5 +1,8 @@
 """Speech whose true sounds are known: eSpeak NG says when it makes each of its sounds (its own phoneme events).
 
+The synthesizer counts the silence while a stop is closed to the sound before it (measured: 40 to 50 ms at -60 dB before
+its P, T and K, while neighbours are at -35); here it belongs to the stop, as phoneticians have it.
+
 The sentences are our own. The synthesizer reports a sound where it begins; which sound that is, it says in its own
 spelling, which ipa.py reads after it has been asked for the International Phonetic Alphabet.
 """
@@ -108,7 +111,8 @@ class Voices:
         rng = np.random.default_rng(1)
         quiet = rng.standard_normal(len(sound) + 2 * lead) * 1e-4
         quiet[lead : lead + len(sound)] += sound
-        return Spoken(text, whole(quiet), self._in_arpabet(lead / RATE, len(sound) / RATE))
+        found = self._in_arpabet(lead / RATE, len(sound) / RATE)
+        return Spoken(text, whole(quiet), _with_closures(found, quiet))
 
     def _in_arpabet(self, lead: float, length: float) -> list[tuple[str, float, float]]:
         at = [t for t, _ in self._sounds] + [length]
@@ -118,6 +122,24 @@ class Voices:
             cuts = np.linspace(start, end, len(names) + 1) + lead
             found += [(n, float(a), float(b)) for n, a, b in zip(names, cuts[:-1], cuts[1:], strict=True) if b > a]
         return found
+
+
+def _with_closures(
+    sounds: list[tuple[str, float, float]], sound: NDArray[np.float64]
+) -> list[tuple[str, float, float]]:
+    """Stops without voice begin where their silence does, at most 80 ms earlier and within the sound before."""
+    step = RATE // 200
+    loud = np.sqrt((sound[: len(sound) // step * step].reshape(-1, step) ** 2).mean(axis=1)) > 10 ** (-52 / 20)
+    found = list(sounds)
+    for n, (name, start, end) in enumerate(sounds):
+        if name in ("P", "T", "K") and n and found[n - 1][0] != "SIL":
+            k = int(start * 200)
+            while k > 0 and not loud[k - 1] and start - (k - 1) / 200 < 0.08 and (k - 1) / 200 > found[n - 1][1]:
+                k -= 1
+            begin = min(start, k / 200)
+            found[n] = (name, begin, end)
+            found[n - 1] = (*found[n - 1][:2], begin)
+    return [s for s in found if s[2] > s[1]]
 
 
 def resampled(sound: NDArray[np.float64], rate: int, to: int = RATE) -> NDArray[np.float64]:
