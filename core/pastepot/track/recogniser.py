@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 # Wide: an alignment that loses its way among the narrow beams of the default is lost for good.
-_ALIGN = {"lm": None, "bestpath": False, "beam": 1e-120, "wbeam": 1e-100, "pbeam": 1e-120, "topn": 3}
+_ALIGN = {"lm": None, "bestpath": False, "beam": 1e-120, "wbeam": 1e-100, "pbeam": 1e-120}
 _LOOP = {
     "lm": None,
     "bestpath": False,
