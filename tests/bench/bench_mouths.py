@@ -165,7 +165,7 @@ def _boundaries(what: str, errors: NDArray[np.float64], median: float, most: flo
 
 def _mouths(clean: list[Read], mouths: MouthSet) -> Iterator[Row]:
     for kind, bar in (("closure", 0.99), ("teeth", 0.98)):
-        for heard, least, when in ((True, bar, "heard"), (False, bar - 0.02, "truly spoken")):
+        for heard, least, when in ((True, bar, "heard"), (False, bar, "truly spoken")):
             good, all_ = seen(clean, mouths, kind, heard)
             naive = seen(clean, mouths, kind, heard, 1)[0]
             share = good / all_
