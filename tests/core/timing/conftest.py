@@ -18,15 +18,24 @@ ROLES = np.array([Role.SLIDE_X, Role.SLIDE_Z, Role.TURN, Role.POSE, Role.SHOWN])
 
 @st.composite
 def a_film(draw, parts: int = 4) -> Rows:
-    """Parts that lie on each other, with random keys, holds, pins and visibility, sampled on 2 to 80 frames."""
+    """Parts that lie on each other and near each other, sampled on 2 to 80 frames: some move, rest, are pinned or hide.
+
+    Each has keys of its own, most in all its rows; it rests between some, all the way through some films.
+    """
     count, frames = draw(st.integers(1, parts)), draw(st.integers(2, 80))
     random = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
-    rows = count * len(ROLES)
-    keyed = random.random((rows, frames)) < draw(st.sampled_from([0.0, 0.03, 0.1]))
-    values = np.empty((rows, frames), np.float32)
-    for row in range(rows):
-        at = np.union1d(np.flatnonzero(keyed[row]), [0, frames - 1])
-        heights = random.integers(-2, 3, len(at)) / 4  # a quarter of a unit: some neighbours are equal, so parts rest
+    often, rests = draw(st.sampled_from([0.0, 0.05, 0.15])), draw(st.sampled_from([0.0, 0.5, 0.9]))
+    keyed = np.zeros((count * len(ROLES), frames), bool)
+    values = np.empty(keyed.shape, np.float32)
+    for row in range(len(keyed)):
+        if row % len(ROLES) == 0:
+            keys = random.random(frames) < often
+            at = np.union1d(np.flatnonzero(keys), [0, frames - 1])
+            kept = random.random(len(at)) < rests
+        keyed[row] = keys & (random.random() < 0.8)
+        heights = random.integers(-2, 3, len(at)) / 8
+        for n in np.flatnonzero(kept[1:]) + 1:
+            heights[n] = heights[n - 1]
         values[row] = np.interp(np.arange(frames), at, heights)
     values[len(ROLES) - 1 :: len(ROLES)] = values[len(ROLES) - 1 :: len(ROLES)] > 0
     return Rows(
@@ -35,7 +44,7 @@ def a_film(draw, parts: int = 4) -> Rows:
         role=np.tile(ROLES, count),
         values=values,
         keyed=keyed,
-        exact=np.zeros(count, bool),
+        exact=random.random(count) < 0.1,
         first=1,
         pinned=random.random((count, frames)) < draw(st.sampled_from([0.0, 0.05])),
         parent=np.array([random.integers(-1, n) for n in range(count)]),

@@ -183,3 +183,12 @@ def test_the_size_of_the_misses_is_the_feels() -> None:
     assert np.std(off[1:]) == pytest.approx(FEEL.offset_mm * 0.01, rel=0.02)
     assert abs(np.mean(off[1:])) < 0.02 * FEEL.offset_mm * 0.01
     assert abs(np.corrcoef(off[1:-1], off[2:])[0, 1]) < 0.02
+
+
+def test_rounding_between_two_equal_keys_wakes_nobody() -> None:
+    """Blender's curves are only nearly level between equal keys: a hold stays one value to the bit."""
+    noise = 1 + np.array([0, 3, -2, 4, -4, 1, 0, 2, -3, 0]) * 1.2e-7
+    rows = one_part(noise.tolist(), [1, 10])
+    for feel in (FEEL, replace(FEEL, uneven=0.5, hurry=0.5, ease_steps=2, smallest_mm=0.1, arc=0.1, overshoot=0.1)):
+        exposed = expose(rows, np.arange(1, 11), feel, TABLE)
+        assert (exposed.values[0, :9] == exposed.values[0, 0]).all()

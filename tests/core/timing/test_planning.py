@@ -50,6 +50,15 @@ def test_lengths_are_drawn_as_often_as_asked(table) -> None:
     np.testing.assert_array_equal((twice[:1000] + 1) // 2, same[:1000])
 
 
+def test_no_drawn_exposure_is_shorter_than_the_shortest_but_between_close_extremes(table) -> None:
+    extremes = [20, 21, 47, 90]
+    starts = drawn(1, 120, (0, 1, 1), table, extremes)
+    lengths = ends(starts, 120) - starts + 1
+    short = starts[lengths < 2]
+    assert short.tolist() == [20]
+    assert lengths.max() <= 4
+
+
 def test_a_later_extreme_reshuffles_nothing_before_it(table) -> None:
     plain, other = (drawn(1, 400, (1, 1, 1), table, e) for e in ([], [200]))
     assert plain[plain < 195].tolist() == other[other < 195].tolist()

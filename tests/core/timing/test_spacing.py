@@ -149,3 +149,14 @@ def test_a_jump_is_never_seen_half_way(one_part, table) -> None:
     exposed = expose(rows, np.arange(1, 42), Feel(**STILL, uneven=0.5, hurry=0.5), table)
     assert (exposed.values[1] == jump.astype(np.float32)).all()
     assert (exposed.values[0] != rows.values[0]).any()
+
+
+def test_a_segments_steps_hang_on_their_time_and_not_on_what_was_before(one_part, table) -> None:
+    """An exposure more at the film's beginning moves every exposure on by one, and changes nothing later."""
+    rows = one_part({Role.SLIDE_X: np.concatenate([np.linspace(0, 3.3, 20), np.linspace(3.3, 0, 41)])}, [1, 20, 61])
+    starts = np.r_[1:10:3, 10:62:2]
+    feel = Feel(uneven=0.3, hurry=0.3, arc=0.1)
+    made = expose(rows, starts, feel, table)
+    more = expose(rows, np.union1d(starts, [2]), feel, table)
+    later = np.flatnonzero(starts >= 20)
+    assert (made.values[:, later] == more.values[:, later + 1]).all()
