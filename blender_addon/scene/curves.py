@@ -61,12 +61,12 @@ def read(curve: bpy.types.FCurve) -> core.Curve:
     Raises PastepotError naming the modifier, or the setting of one, that the core does not know (`sample_action`
     honours them all), and ValueError where Blender left the keys unsorted.
     """
-    modifiers = tuple(_modifier(curve, m) for m in curve.modifiers if m.is_valid and not m.mute)
-    if not len(curve.keyframe_points):
-        return core.Curve.of(
-            _floats(curve.sampled_points, "co", 2), interpolation=core.Interpolation.LINEAR, modifiers=modifiers
-        )
+    modifiers = tuple(_modifier(curve, m) for i, m in enumerate(curve.modifiers) if _works(m, first=i == 0))
     points = curve.keyframe_points
+    if not len(points):
+        samples = _floats(curve.sampled_points, "co", 2)
+        sampled = core.Curve.of(samples, interpolation=core.Interpolation.LINEAR, modifiers=modifiers)
+        return _with_its_numbers(curve, sampled) if len(samples) else sampled
     keyed = core.Curve(
         *(_floats(points, name, 2) for name in ("co", "handle_left", "handle_right")),
         *(_choices(points, name) for name in ("interpolation", "easing")),
@@ -87,6 +87,10 @@ def _choices(points: Any, name: str) -> np.ndarray:
     values = np.empty(len(points), np.int32)
     points.foreach_get(name, values)
     return values.astype(np.int64)
+
+
+def _works(modifier: bpy.types.FModifier, first: bool) -> bool:
+    return modifier.is_valid and not modifier.mute and (first or modifier.type != "CYCLES")
 
 
 def _modifier(curve: bpy.types.FCurve, modifier: bpy.types.FModifier) -> core.Modifier:

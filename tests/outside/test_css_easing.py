@@ -20,16 +20,25 @@ BEZIERS = [
         (0.68, -0.55, 0.265, 1.55),
         (-0.066291, -0.082807, -0.008502, 0.606680, 1.043436, 1.089166, 1.062373),
     ),
+    # what Blender's automatic handles make of two keys; the values are those of 3 s**2 - 2 s**3, for thirds in time
+    ("automatic", (1 / 3, 0, 2 / 3, 1), (0.028, 0.15625, 7 / 27, 0.5, 20 / 27, 0.84375, 0.972)),
 ]
 
 
 def bezier(x1: float, y1: float, x2: float, y2: float) -> Curve:
-    return Curve.of([[0, 0], [1, 1]], [[0, 0], [x2, y2]], [[x1, y1], [1, 1]], extrapolation=Extrapolation.LINEAR)
+    """The outer handles mirror the inner ones, so that the curve goes on along its end tangents as CSS has it."""
+    left, right = [[-x1, -y1], [x2, y2]], [[x1, y1], [2 - x2, 2 - y2]]
+    return Curve.of([[0, 0], [1, 1]], left, right, extrapolation=Extrapolation.LINEAR)
 
 
 @pytest.mark.parametrize(("name", "points", "values"), BEZIERS)
 def test_cubic_bezier(name: str, points: tuple[float, ...], values: tuple[float, ...]) -> None:
     assert evaluate(bezier(*points), SHARES) == pytest.approx(values, abs=1e-6)
+
+
+def test_outside_the_keys_it_goes_on_along_the_tangent() -> None:
+    """Level 1, "Cubic Bezier easing functions": for input outside 0 to 1 the curve is extended infinitely straight."""
+    assert evaluate(bezier(0.25, 0.1, 0.25, 1), [-0.5, 1.5]) == pytest.approx([-0.2, 1.0], abs=1e-12)
 
 
 @pytest.mark.parametrize(("at", "value"), [(0.0, 0.0), (1.0, 1.0)])

@@ -43,7 +43,7 @@ class Curve:
     modifiers:                     the first is the first in Blender's list
 
     Raises ValueError, saying which key, for arrays that do not match, a number that is not finite or not known, and
-    keys out of order.
+    keys out of order; and for a CYCLES modifier that is not the first.
     """
 
     co: Floats
@@ -99,14 +99,20 @@ class Curve:
             _check_shape(name, getattr(self, name), (n,))
         for name in ("co", "handle_left", "handle_right", "back", "amplitude", "period"):
             array: Floats = getattr(self, name)
-            finite = np.isfinite(array.reshape(n, array.size // max(1, n))).all(axis=1)
-            self._refuse(~finite, f"has {name} = %s, which is not finite", array)
+            finite = np.isfinite(array)
+            self._refuse(
+                ~(finite if finite.ndim == 1 else finite[:, 0] & finite[:, 1]),
+                f"has {name} = %s, which is not finite",
+                array,
+            )
         self._refuse(
             ~np.isin(self.interpolation, list(Interpolation)), "has the unknown interpolation %s", self.interpolation
         )
         self._refuse(~np.isin(self.easing, list(Easing)), "has the unknown easing %s", self.easing)
         frames = self.co[:, 0]
         late = np.diff(frames, prepend=frames[:1]) < 0
+        if any(isinstance(modifier, Cycles) for modifier in self.modifiers[1:]):
+            raise ValueError("The CYCLES modifier of a curve must be its first; Blender ignores it anywhere else.")
         self._refuse(late, "at frame %s comes before the key ahead of it; sort the keys by frame", frames)
 
     def _refuse(self, bad: NDArray[np.bool_], complaint: str, values: NDArray[np.generic]) -> None:

@@ -117,10 +117,12 @@ def _elastic(
     period = np.where(period == 0, duration * (0.45 if both else 0.3), period)
     # Time before (or after) the swing's full height, in [-1, 0].
     before = {Easing.EASE_IN: share - 1, Easing.EASE_OUT: -share, Easing.EASE_IN_OUT: -abs(2 * share - 1)}[easing]
-    small = (amplitude == 0) | (amplitude < abs(change))
+    # In float32, as Blender: where amplitude and change are all but equal, the arcsine hangs on their last bits.
+    change_single, amplitude_single = change.astype(np.float32), amplitude.astype(np.float32)
+    small = (amplitude_single == 0) | (amplitude_single < abs(change_single))
     height = np.where(small, change, amplitude)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        lag = np.where(small, period / 4, period / (2 * np.pi) * np.arcsin(change / height))
+    sine = np.where(small, np.float32(1), change_single / np.where(small, np.float32(1), amplitude_single))
+    lag = period / (2 * np.pi) * np.arcsin(sine.astype(np.float64))
     fade = np.where(small & (change != 0), _fade(before * duration, lag, amplitude, change), 1.0)
     swing = fade * height * np.exp2(10 * before) * np.sin((before * duration - lag) * (2 * np.pi) / period)
     if easing is Easing.EASE_IN:

@@ -21,7 +21,7 @@ Singles = NDArray[np.float32]
 class Cycles:
     """The curve again and again, before its first key and after its last; 0 times means without end.
 
-    Blender lets it work only as the first modifier of a curve.
+    It must be the first modifier of its curve.
     """
 
     before: CycleMode = CycleMode.REPEAT
@@ -56,10 +56,10 @@ def bend_time(
     """
     bent = times.astype(np.float32)
     added = np.zeros(times.shape)
-    for i, modifier in reversed(list(enumerate(modifiers))):
+    for modifier in reversed(modifiers):
         if isinstance(modifier, Stepped):
             bent = _step(modifier, bent)
-        elif i == 0:
+        else:
             bent, added = _cycle(modifier, bent, first.astype(np.float32), last.astype(np.float32))
     return bent.astype(np.float64), added
 
