@@ -45,6 +45,10 @@ class Say:
         """A core Problem, error or warning."""
         self._send("problem", **problem.as_dict())
 
+    def misuse(self) -> None:
+        """The order was wrong, the film is not to blame for the problems."""
+        self._send("misuse")
+
     def result(self, **values: object) -> None:
         """What came of it."""
         self._send("result", **values)
@@ -53,7 +57,7 @@ class Say:
 def main() -> None:
     """Do the ordered job; leaves with 0 when done, 1 when problems were reported."""
     from pastepot.bridge import MARK
-    from pastepot.errors import PastepotError
+    from pastepot.errors import Misuse, PastepotError
 
     say = Say(MARK)
     order = json.load(sys.stdin)
@@ -63,6 +67,8 @@ def main() -> None:
         module = importlib.import_module(JOBS[order["job"]], __package__)
         say.result(**(module.job(order["params"], say) or {}))
     except PastepotError as error:
+        if isinstance(error, Misuse):
+            say.misuse()
         for problem in error.problems:
             say.problem(problem)
         code = 1

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from pastepot import places
-from pastepot.errors import Cancelled, PastepotError, Problem
+from pastepot.errors import Cancelled, Misuse, PastepotError, Problem
 
 MARK = "\x1epastepot "
 # The extension may have been installed into any of the person's repositories: ask which one is enabled.
@@ -41,11 +41,12 @@ class BlenderStopped(PastepotError):
 
 @dataclass
 class Outcome:
-    """What a job answered: its result, the warnings it gave, and its remarks."""
+    """What a job answered: its result, the warnings it gave, its remarks, and whether the order itself was wrong."""
 
     result: dict[str, Any] = field(default_factory=dict)
     warnings: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    misuse: bool = False
 
 
 def host_command(blender: str | None = None) -> list[str]:
@@ -80,7 +81,9 @@ def run_job(
     progress: Progress | None = None,
     started: Callable[[subprocess.Popen[str]], None] | None = None,
 ) -> Outcome:
-    """Run `job` on the .blend (None: an empty scene) and wait for it. Raises PastepotError with all its problems.
+    """Run `job` on the .blend (None: an empty scene) and wait for it.
+
+    Raises PastepotError with all its problems, Misuse for a wrong order.
 
     started: is given the process as soon as it runs, so that another thread can end it
     """
@@ -97,7 +100,7 @@ def run_job(
             if said.strip():
                 chatter.append(said.rstrip())
     if errors:
-        raise PastepotError(*errors)
+        raise (Misuse if outcome.misuse else PastepotError)(*errors)
     if process.returncode:
         raise BlenderStopped(
             Problem(
@@ -194,6 +197,8 @@ def _take(message: dict[str, Any], outcome: Outcome, errors: list[Problem], prog
     kind = message.pop("kind")
     if kind == "progress" and progress is not None:
         progress(message["done"], message["total"], message["text"])
+    elif kind == "misuse":
+        outcome.misuse = True
     elif kind == "note":
         outcome.notes.append(message["text"])
     elif kind == "result":

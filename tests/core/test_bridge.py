@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from pastepot import bridge
 from pastepot.bridge import MARK, run_job
-from pastepot.errors import Cancelled, PastepotError, Problem
+from pastepot.errors import Cancelled, Misuse, PastepotError, Problem
 
 PREAMBLE = f"""import json, os, signal, sys, time
 def say(kind, **values):
@@ -40,6 +40,16 @@ def blender(tmp_path: Path) -> Blender:
 
 def problems(error: PastepotError) -> list[str]:
     return [problem.what for problem in error.problems]
+
+
+def test_a_wrong_order_stays_a_misuse(blender: Blender) -> None:
+    """It once came out of the other process as if the film were to blame: exit code 1, not 2."""
+    program = blender(
+        "order()\nsay('misuse')\nsay('problem', what='There is no such feel.', fix='', severity='error')\nsys.exit(1)\n"
+    )
+    with pytest.raises(Misuse) as caught:
+        run_job("handmade", {}, blender=program)
+    assert problems(caught.value) == ["There is no such feel."]
 
 
 def test_a_job_gets_its_order_and_answers(blender: Blender) -> None:
