@@ -29,7 +29,7 @@ class Overrides:
     percent: int | None = None
 
 
-def camera_problems(scene: bpy.types.Scene) -> list[Problem]:
+def scene_problems(scene: bpy.types.Scene) -> list[Problem]:
     """What keeps the scene from being rendered at all."""
     found = []
     if scene.camera is None and not any(marker.camera for marker in scene.timeline_markers):
@@ -39,6 +39,14 @@ def camera_problems(scene: bpy.types.Scene) -> list[Problem]:
             Problem(
                 "The scene is set to stereo, with several pictures a frame.",
                 "Turn off Stereoscopy in the output properties.",
+                part=scene.name,
+            )
+        )
+    if scene.frame_step != 1:
+        found.append(
+            Problem(
+                f"The scene is set to skip frames (Step {scene.frame_step}).",
+                "Set Step, below the frame range in the output properties, to 1; held frames cost nothing anyway.",
                 part=scene.name,
             )
         )

@@ -12,6 +12,7 @@ from typing import Any
 import bpy
 from pastepot.errors import Misuse, PastepotError, Problem, raise_if_any
 from pastepot.render import frames
+from pastepot.render.estimate import Estimate
 from pastepot.render.fingerprint import digest, fingerprint
 from pastepot.render.plan import Plan, every_frame
 
@@ -43,7 +44,7 @@ def render(scene: bpy.types.Scene, order: Order, say: Any) -> dict[str, Any]:
     """Render what is missing in the folder; gives what was done. Raises PastepotError before the first picture if the
     scene cannot be rendered or the folder holds somebody else's frames.
     """
-    raise_if_any([*rendering.camera_problems(scene), *external.missing()])
+    raise_if_any([*rendering.scene_problems(scene), *external.missing()])
     with rendering.set_up(scene, order.overrides) as settings:
         plan = _plan(scene, order)
         for problem in plan.refusals:
@@ -81,9 +82,10 @@ def _fingerprint(order: Order, settings: Mapping[str, object]) -> str:
 def _render_missing(scene: bpy.types.Scene, folder: frames.FrameFolder, say: Any) -> None:
     todo = folder.missing()
     kept, total = folder.counts.kept, folder.counts.kept + len(todo)
-    start = time.monotonic()
+    estimate = Estimate()
     for done, picture in enumerate(todo):
-        say.progress(kept + done, total, f"Rendering{_left(time.monotonic() - start, done, len(todo))}")
+        start = time.monotonic()
+        say.progress(kept + done, total, f"Rendering{estimate.left(len(todo) - done)}")
         try:
             rendering.render(scene, picture, folder.draft(picture))
         except PastepotError as error:
@@ -92,18 +94,8 @@ def _render_missing(scene: bpy.types.Scene, folder: frames.FrameFolder, say: Any
                 raise
             raise PastepotError(full) from error
         folder.take(picture)
+        estimate.add(time.monotonic() - start, first=not done)
     say.progress(total, total, "Rendering")
-
-
-def _left(seconds: float, done: int, of: int) -> str:
-    """How long it will take yet, by the pictures that are finished."""
-    if not done:
-        return ""
-    left = seconds / done * (of - done)
-    for unit, size in (("h", 3600), ("min", 60)):
-        if left >= 2 * size:
-            return f", about {left / size:.0f} {unit} left"
-    return f", about {left:.0f} s left"
 
 
 def _answer(folder: Path, plan: Plan, counts: frames.Counts) -> dict[str, Any]:

@@ -150,19 +150,6 @@ def test_progress_counts_pictures_and_tells_the_time_left(film):
     assert steps[1][2].startswith("Rendering, about ")
 
 
-@pytest.mark.parametrize(
-    ("seconds", "done", "of", "text"),
-    [
-        (0, 0, 9, ""),
-        (10, 1, 4, ", about 30 s left"),
-        (60, 1, 6, ", about 5 min left"),
-        (3600, 1, 4, ", about 3 h left"),
-    ],
-)
-def test_time_left(seconds, done, of, text):
-    assert step._left(seconds, done, of) == text
-
-
 def test_neither_file_nor_settings_are_changed(film):
     blend = film / "waiting.blend"
     before = hashlib.sha256(blend.read_bytes()).hexdigest()
@@ -278,6 +265,14 @@ def test_a_scene_without_camera_is_told(film):
         "The scene has no camera.",
         "The scene is set to stereo,",
     ]
+
+
+def test_a_scene_that_skips_frames_is_told(film):
+    """The step was passed over in silence once, and every frame rendered."""
+    scene().frame_step = 2
+    with pytest.raises(PastepotError, match=r"skip frames .Step 2.*to 1"):
+        render(film / "f")
+    assert not (film / "f").exists()
 
 
 def test_frames_that_are_none_are_misuse(film):
