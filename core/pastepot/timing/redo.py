@@ -10,7 +10,6 @@ What a changed extreme can affect
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -91,22 +90,28 @@ def expose_plans(rows: Rows, plans: Plans, feel: Feel, table: Table) -> Exposed:
     Lifting and nudging happen among owners of one plan. With idle = "merge", frames on which nothing at all changes
     are left out.
     """
-    starts = plans.union()
+    exposed = expose_every(rows, plans, feel, table)
+    return without_idle(exposed) if feel.idle == "merge" else exposed
+
+
+def groups(rows: Rows, plans: Plans) -> list[tuple[Frames, Flags]]:
+    """Each plan that somebody is on, and (P,) who that is."""
     apart: dict[bytes, list[int]] = {}
     for who, own in plans.own.items():
         apart.setdefault(own.tobytes(), []).append(who)
     shared = np.ones(len(rows.owners), bool)
     shared[list(plans.own)] = False
-    groups = [(plans.shared, shared)]
-    groups += [(plans.own[who[0]], np.isin(np.arange(len(rows.owners)), who)) for who in apart.values()]
-    exposed = _together(rows, starts, [g for g in groups if g[1].any()], feel, table)
-    return without_idle(exposed) if feel.idle == "merge" else exposed
+    found = [(plans.shared, shared)]
+    found += [(plans.own[who[0]], np.isin(np.arange(len(rows.owners)), who)) for who in apart.values()]
+    return [group for group in found if group[1].any()]
 
 
-def _together(rows: Rows, starts: Frames, groups: Sequence[tuple[Frames, Flags]], feel: Feel, table: Table) -> Exposed:
+def expose_every(rows: Rows, plans: Plans, feel: Feel, table: Table) -> Exposed:
+    """As `expose_plans`, with the frames on which nothing changes still there. The same keys are needed for both."""
+    starts = plans.union()
     values = np.zeros((len(rows.owner), len(starts)), np.float32)
     extreme, placed, nudged = (np.zeros((len(rows.owners), len(starts)), bool) for _ in range(3))
-    for own, owners in groups:
+    for own, owners in groups(rows, plans):
         part, row = only(rows, owners)
         made = expose(part, own, feel, table)
         values[row] = made.values[:, np.searchsorted(own, starts, side="right") - 1]
