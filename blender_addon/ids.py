@@ -27,3 +27,5 @@ REST = "pastepot_rest"  # animated datablock: values of channels that only the h
 MOUTHS = "pastepot_mouths"  # scene: mouths changed by hand, as JSON: set, frame, mouth
 TIMING = "pastepot_timing"  # scene: 'handmade' or 'smooth', whichever was last put in use
 HANDMADE_ACTION = "pastepot_handmade"  # animated datablock: the action made from it
+FRAME_ACTION = "pastepot_frame"  # scene: the action with which the whole frame moves and flickers
+UNITS_PER_MM = "pastepot_units_per_mm"  # that action: Blender units for a millimetre of paper

@@ -121,7 +121,7 @@ def write(channels: list[Channel], exposed: Exposed, owner: np.ndarray) -> tuple
             path, index = channels[row].path, channels[row].index
             pairs = np.column_stack([exposed.starts[at], exposed.values[row, at]]).astype(np.float32)
             curve = host.ensure_fcurve(target.block, path, index, "Handmade")
-            _write_keys(curve, pairs, exposed.extreme[owner[row], at])
+            write_keys(curve, pairs, exposed.extreme[owner[row], at])
             written[path, index] = pairs
             keys += len(at)
         action[ids.BUILT] = digest(action, written)
@@ -161,7 +161,7 @@ def digest(action: bpy.types.Action, written: Mapping[tuple[str, int], np.ndarra
     return total.hexdigest()
 
 
-def _write_keys(curve: bpy.types.FCurve, pairs: np.ndarray, extreme: np.ndarray) -> None:
+def write_keys(curve: bpy.types.FCurve, pairs: np.ndarray, extreme: np.ndarray) -> None:
     """Replace the curve's keys by constant ones at these (frame, value) pairs."""
     points = curve.keyframe_points
     points.clear()

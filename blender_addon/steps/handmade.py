@@ -13,13 +13,14 @@ from pastepot import film as films
 from pastepot.errors import PastepotError, Problem
 from pastepot.timing import feel as feels
 from pastepot.timing.exposures import checked_pattern
-from pastepot.timing.feel import SETTINGS, Feel
+from pastepot.timing.feel import Feel
+from pastepot.timing.frame import frame_effects
 from pastepot.timing.handmade import Table
 from pastepot.timing.planning import Wishes, plans
 from pastepot.timing.redo import expose_plans
 
 from .. import ids
-from ..scene import actions
+from ..scene import actions, shown_frame
 from ..scene.targets import Target, targets
 from .background import tell
 from .build import film_folder
@@ -63,9 +64,12 @@ def make(scene: bpy.types.Scene, settings: Settings) -> Report:
     rows, channels = actions.read(found, scene.frame_start, scene.frame_end, may_miss=_misses(feel))
     rows = replace(rows, parent=_parents(found))
     made = plans(rows, feel, table, Wishes(pattern=settings.pattern, frame_width_mm=width_mm))
-    keys, kept = actions.write(channels, expose_plans(rows, made, feel, table), rows.owner)
+    exposed = expose_plans(rows, made, feel, table)
+    effects = frame_effects(exposed.starts, feel, table, scene.frame_end)
+    keys, kept = actions.write(channels, exposed, rows.owner)
+    told = shown_frame.apply(scene, effects, table.units_per_mm)
     scene[ids.TIMING] = "handmade"
-    warnings = (*made.problems, *_retouched(kept), *_in_nla(found), *_of_the_frame(feel))
+    warnings = (*made.problems, *_retouched(kept), *_in_nla(found), *told)
     return Report(len(found), scene.frame_end - scene.frame_start + 1, len(made.shared), keys, warnings)
 
 
@@ -117,15 +121,6 @@ def _in_nla(found: list[Target]) -> list[Problem]:
     return [Problem(what, fix, part=n, severity="warning") for n, some in tracks if any(len(t.strips) for t in some)]
 
 
-def _of_the_frame(feel: Feel) -> list[Problem]:
-    """What a feel may ask of the whole frame, its light and its paper, and Blender is not told yet."""
-    asked = [s.name for s in SETTINGS if s.group == "frame" and s.kind == "number" and getattr(feel, s.name)]
-    if not asked:
-        return []
-    what = f"The feel's settings for the whole frame ({', '.join(asked)}) are not applied to scenes yet."
-    return [Problem(what, "The parts are timed as it says; nothing needs to be done.", severity="warning")]
-
-
 def feel_called(name: str) -> Feel:
     """The feel in a file, or the one that comes along under this name."""
     return feels.load(Path(name)) if name.endswith(feels.SUFFIX) else feels.preset(name)
@@ -154,6 +149,7 @@ def job(params: dict[str, Any], say: Any) -> dict[str, Any]:
 def _switch(scene: bpy.types.Scene, handmade: bool) -> int:
     count = sum(actions.switch(t.block, handmade) for t in targets(scene))
     if count:
+        shown_frame.switch(scene, handmade)
         scene[ids.TIMING] = "handmade" if handmade else "smooth"
     return count
 
