@@ -27,6 +27,7 @@ COMMANDS = (
     "sheet",
     "render",
     "deliver",
+    "flash",
     "demo",
 )
 

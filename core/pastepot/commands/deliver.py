@@ -6,10 +6,13 @@ import argparse
 import re
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from pastepot.cli import Console
 from pastepot.errors import Cancelled
+
+if TYPE_CHECKING:
+    from pastepot.render.deliver import Delivered
 
 NAME = "deliver"
 SUMMARY = "Join rendered pictures and sound into an MP4."
@@ -45,6 +48,7 @@ def _rate(text: str) -> Fraction:
 def run(args: argparse.Namespace, console: Console) -> int:
     """Write the film and say what is in it; warnings do not change the exit code."""
     from pastepot.render.deliver import Order, deliver
+    from pastepot.review.flash import CAUTION
 
     order = Order(args.frames, args.output, args.sound, args.fps, args.sound_frame, args.overwrite)
     try:
@@ -56,14 +60,18 @@ def run(args: argparse.Namespace, console: Console) -> int:
         "output": str(args.output),
         **made.found,
         "sound_frame": made.sound_frame if args.sound else None,
+        "flash_check": {"passed": made.flashes.passed, "caution": CAUTION},
         "problems": [p.as_dict() for p in made.warnings],
     }
-    console.result(value, _text(args.output, made.found, made.sound_frame))
+    console.result(value, _text(args.output, made))
     return 0
 
 
-def _text(path: Path, found: dict[str, Any], sound_frame: int) -> str:
+def _text(path: Path, made: Delivered) -> str:
     """What the file holds, in a few lines."""
+    from pastepot.review.flash import CAUTION
+
+    found = made.found
     video, sound = found["video"], found["sound"]
     lines = [
         f"{path}: {video['seconds']:.3f} s, {found['bytes'] / 1e6:.1f} MB",
@@ -79,6 +87,7 @@ def _text(path: Path, found: dict[str, Any], sound_frame: int) -> str:
     else:
         lines.append(
             f"  sound    {sound['seconds']:.3f} s, AAC {sound['rate']} Hz, {sound['channels']} channels,"
-            f" from frame {sound_frame}"
+            f" from frame {made.sound_frame}"
         )
+    lines.append(f"  flashes  {'no limit broken' if made.flashes.passed else 'TOO MANY'}. {CAUTION}")
     return "\n".join(lines)

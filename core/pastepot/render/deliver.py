@@ -21,6 +21,8 @@ from pastepot.render import sound
 from pastepot.render.pictures import Pictures, Progress, decode, listed, same_file
 from pastepot.render.pictures import problems as picture_problems
 from pastepot.render.probe import probe
+from pastepot.review.cells import cells
+from pastepot.review.flash import FlashCheck, Report, problems_of
 
 if TYPE_CHECKING:
     from av.container import OutputContainer
@@ -54,10 +56,13 @@ class Order:
 
 @dataclass(frozen=True)
 class Delivered:
-    """What was written, read back from the file (see probe.probe), the frame the sound begins on, and warnings."""
+    """What was written, read back from the file (see probe.probe), the frame the sound begins on, flashes in it, and
+    warnings.
+    """
 
     found: dict[str, Any]
     sound_frame: int
+    flashes: Report
     warnings: tuple[Problem, ...]
 
 
@@ -109,9 +114,9 @@ def deliver(order: Order, progress: Progress = lambda done, total, text: None) -
     found += _sound_problems(work)
     raise_if_any([*found, *_in_the_way(order.out, pictures)])
     with replacing(order.out, overwrite=order.overwrite) as draft:
-        _encode(work, draft, progress)
+        flashes = _encode(work, draft, progress)
         read_back = probe(draft)
-    return Delivered(read_back, work.sound_frame, tuple(found))
+    return Delivered(read_back, work.sound_frame, flashes, (*found, *problems_of(flashes)))
 
 
 def _work(order: Order, pictures: Pictures) -> _Work:
@@ -190,13 +195,16 @@ def _sound_problems(work: _Work) -> list[Problem]:
     ]
 
 
-def _encode(work: _Work, draft: Path, progress: Progress) -> None:
+def _encode(work: _Work, draft: Path, progress: Progress) -> Report:
     import av
+
+    check = _Flashes(work.fps)
 
     try:
         with av.open(str(draft.resolve()), "w", format="mp4", options={"movflags": "+faststart"}) as container:
             video, audio = _video_stream(container, work), _sound_stream(container, work)
             for number, pixels in enumerate(_shown(work)):
+                check.add(pixels, number)
                 container.mux(video.encode(_frame(pixels, number, work.fps)))
                 if audio is not None:
                     audio.until((number + 1) / work.fps)
@@ -208,6 +216,25 @@ def _encode(work: _Work, draft: Path, progress: Progress) -> None:
         raise PastepotError(
             Problem(f"The film could not be written ({error.strerror or error}).", "Check the disk and the folder.")
         ) from error
+    return check.report()
+
+
+class _Flashes:
+    """The flash check, fed with the pictures as they are encoded; one that is held is measured once."""
+
+    def __init__(self, fps: Fraction) -> None:
+        self._check, self._fps = FlashCheck(fps), fps
+        self._last: NDArray[np.uint8] | None = None
+
+    def add(self, pixels: NDArray[np.uint8], number: int) -> None:
+        import av
+
+        if pixels is not self._last:
+            self._last, self._cells = pixels, cells(av.VideoFrame.from_ndarray(pixels, format="rgb24"))
+        self._check.add(self._cells, float(number / self._fps))
+
+    def report(self) -> Report:
+        return self._check.report()
 
 
 def _shown(work: _Work) -> Iterator[NDArray[np.uint8]]:

@@ -357,3 +357,21 @@ def test_rates_that_are_not_exact_are_misuse(tmp_path: Path, rate: str, capsys: 
 def test_problems_exit_with_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert cli.main(["deliver", str(tmp_path), "-o", str(tmp_path / "film.mp4")]) == 1
     assert "no finished render" in capsys.readouterr().err
+
+
+def test_a_film_that_flashes_is_delivered_with_a_warning(tmp_path: Path) -> None:
+    """Every delivery is checked; the film is the person's, so it is written all the same."""
+    frames = render(tmp_path / "frames", count=24)
+    for n in range(1, 25):
+        Image.new("RGB", SIZE, (240,) * 3 if n % 2 else (20,) * 3).save(frames / f"frame_{n:04}.png")
+    made = deliver(Order(frames, tmp_path / "film.mp4", fps=Fraction(24)))
+    assert not made.flashes.passed
+    assert made.flashes.most("general") == 12
+    assert any("seizures" in p.what and p.severity == "warning" for p in made.warnings)
+    assert (tmp_path / "film.mp4").exists()
+
+
+def test_a_calm_film_is_delivered_without_one(tmp_path: Path) -> None:
+    made = deliver(Order(render(tmp_path / "frames"), tmp_path / "film.mp4"))
+    assert made.flashes.passed
+    assert made.warnings == ()
