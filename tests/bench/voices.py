@@ -45,6 +45,30 @@ SENTENCES = (
     "Time is honey, and honey moves as it likes.",
 )
 
+TUNING_SENTENCES = (
+    "Bob brought a bag of plums to the pump.",
+    "The big blue bowl bubbled over by the bed.",
+    "Mum made a map of every swamp and pebble.",
+    "A bee bumped into the lamp post again.",
+    "Peter put the paper cup below the tap.",
+    "My thumb is numb, maybe from the bitter wind.",
+    "Nobody sweeps the steps before the boat is by.",
+    "Climb up, past the bench, but mind the moss.",
+    "The bus blew steam and both of them jumped.",
+    "Sam's best brush was left beside the open paint.",
+    "Bees hum, bells boom, and the pipe pops.",
+    "It's been ages, but the birds may be back.",
+    "A kiss by the mill, a bath by the barn.",
+    "This bird has beaks of brass, boys.",
+    "Her father's bike is blocked by mud.",
+    "He was both happy and a bit embarrassed.",
+    "Let's meet at the pub before it's about empty.",
+    "Those beads belong to my mother's bag.",
+    "Place mint, pepper and plum jam upon the plate.",
+    "Warm broth is better than bread and beans.",
+)
+"""Full of closures, said by TUNED_ON at 130, 150, 170 and 190 words a minute: where the choice of mouths takes them."""
+
 
 class _Event(ctypes.Structure):
     """espeak_EVENT in speak_lib.h."""
