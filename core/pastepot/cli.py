@@ -25,6 +25,7 @@ COMMANDS = (
     "retime",
     "read",
     "sheet",
+    "measure",
     "render",
     "deliver",
     "flash",
