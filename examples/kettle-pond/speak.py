@@ -1,4 +1,4 @@
-"""The snail's line and the pond's few sounds: FILM/track/waiting.wav and waiting.srt.
+"""What the snail and the heron say, and the pond's few sounds: FILM/track/waiting.wav and waiting.srt.
 
     python speak.py FILM_FOLDER [--replace]
 
@@ -21,8 +21,21 @@ from scipy.signal import butter, resample_poly, sosfilt
 RATE = 48_000
 FPS = 12
 LAST_FRAME = 120
-VOICE, PITCH, PITCH_RANGE, WORDS_PER_MINUTE = b"en-gb-x-rp+f2", 70, 62, 126
-"""Small and unhurried: one of the synthesizer's English voices, pitched up."""
+
+
+class Manner(NamedTuple):
+    """How somebody speaks: one of the synthesizer's voices and its settings."""
+
+    voice: bytes
+    pitch: int
+    pitch_range: int
+    words_per_minute: int
+
+
+MANNERS = {
+    "Snail": Manner(b"en-gb-x-rp+f2", 70, 62, 126),  # small and unhurried
+    "Heron": Manner(b"en-gb-x-rp+m3", 34, 45, 118),  # long-necked and dry
+}
 
 
 class Line(NamedTuple):
@@ -33,7 +46,11 @@ class Line(NamedTuple):
     frame: int
 
 
-LINES = (Line("Snail", "No hurry.", 29), Line("Snail", "It comes when it boils.", 42))
+LINES = (
+    Line("Snail", "No hurry.", 29),
+    Line("Snail", "It comes when it boils.", 42),
+    Line("Heron", "So it does.", 95),
+)
 
 
 # ---------------------------------------------------------------- the voice
@@ -80,10 +97,6 @@ class Voice:
         self._sounds: list[tuple[float, str]] = []
         self._callback = _Callback(self._heard)
         self._lib.espeak_SetSynthCallback(self._callback)
-        if self._lib.espeak_SetVoiceByName(VOICE):
-            raise RuntimeError(f"The synthesizer has no voice named {VOICE.decode()}. Install espeakng-loader again.")
-        for parameter, value in ((1, WORDS_PER_MINUTE), (2, 90), (3, PITCH), (4, PITCH_RANGE)):
-            self._lib.espeak_SetParameter(parameter, value, 0)
 
     def _heard(self, samples: "ctypes._Pointer[ctypes.c_short]", count: int, events: "ctypes._Pointer[_Event]") -> int:
         if samples and count:
@@ -95,8 +108,13 @@ class Voice:
             k += 1
         return 0
 
-    def say(self, text: str) -> Spoken:
+    def say(self, text: str, manner: Manner = MANNERS["Snail"]) -> Spoken:
         """A sentence, without the silence at its ends."""
+        if self._lib.espeak_SetVoiceByName(manner.voice):
+            name = manner.voice.decode()
+            raise RuntimeError(f"The synthesizer has no voice named {name}. Install espeakng-loader again.")
+        for parameter, value in ((1, manner.words_per_minute), (2, 90), (3, manner.pitch), (4, manner.pitch_range)):
+            self._lib.espeak_SetParameter(parameter, value, 0)
         self._chunks, self._sounds = [], []
         self._lib.espeak_ng_SetRandSeed(ctypes.c_long(1))  # its breath noise would differ on every run
         spoken = text.encode()
@@ -158,7 +176,7 @@ def _whistle(length: float) -> np.ndarray:
 
 
 def pond(seed: int = 7) -> np.ndarray:
-    """Everything but the voice, quiet, and silent while the snail speaks."""
+    """Everything but the voice, and quiet, so that the words are heard."""
     rng = np.random.default_rng([seed, 48])
     track = np.zeros(round(LAST_FRAME / FPS * RATE))
     effects = [(frame, 0.05, _plip()) for frame in (9.0, 65.5)]
@@ -206,18 +224,18 @@ def speak(film: Path) -> Path | None:
         voice = Voice()
     except ImportError:
         print(
-            "The snail stays silent: the synthesizer's package 'espeakng-loader' is not installed.\n"
+            "The two stay silent: the synthesizer's package 'espeakng-loader' is not installed.\n"
             "Install it with: pip install 'pastepot[example]'.",
             file=sys.stderr,
         )
         return None
     except OSError as error:
-        print(f"The snail stays silent: the synthesizer does not start on this machine ({error}).", file=sys.stderr)
+        print(f"The two stay silent: the synthesizer does not start on this machine ({error}).", file=sys.stderr)
         return None
     track = pond()
     cues = []
     for line in LINES:
-        sound = voice.say(line.text).sound
+        sound = voice.say(line.text, MANNERS[line.speaker]).sound
         sound = sound * (0.42 / np.abs(sound).max())
         start = _at(line.frame)
         track[start : start + len(sound)] += sound

@@ -6,7 +6,8 @@ the stage if it hangs on nothing. turn_deg is counter-clockwise as the camera se
 two extremes the part eases from one to the other; two equal extremes in a row are a hold, in which it does not move.
 
 What happens: they wait. The snail looks up at the heron and says its line. The heron considers the clock, and leans
-closer, in case that helps. Steam; the bus rolls in, its lid hops. The heron looks at the snail, who was right.
+closer, in case that helps. Steam; the bus rolls in, its lid hops. The heron allows that the snail was right, and looks
+at it.
 
 This script stands alone: it imports nothing else from this folder, and no Blender.
 """
@@ -254,7 +255,7 @@ def _set(pattern: str, *choices: tuple[int, str]) -> list[tuple[int, str]]:
 
 
 def _choices() -> dict[str, list[tuple[int, str]]]:
-    """Blinks are shut for two exposures. The mouth follows the line: "No hurry. It comes when it boils."""
+    """Blinks are shut for two exposures. Of the mouths only what is not spoken: `pastepot read` lays the lines."""
     # fmt: off
     heron = (
         (9, "shut"), (11, "half"), (37, "shut"), (38, "down"), (50, "shut"), (52, "down"), (66, "shut"),
@@ -265,20 +266,12 @@ def _choices() -> dict[str, list[tuple[int, str]]]:
         (20, "shut"), (22, "open"), (40, "shut"), (42, "open"), (63, "shut"), (65, "half"), (71, "shut"),
         (73, "away"), (112, "shut"), (114, "half"),
     )
-    mouth = (
-        (29, "tongue-up"), (30, "large-round"), (32, "small-round"), (33, "open"), (35, "small-round"),
-        (36, "wide"), (38, "rest"), (42, "narrow"), (44, "tongue-up"), (45, "narrow"), (46, "open"),
-        (48, "pressed"), (49, "narrow"), (50, "small-round"), (51, "wide"), (52, "tongue-up"), (53, "narrow"),
-        (54, "tongue-up"), (55, "pressed"), (56, "large-round"), (58, "open"), (60, "wide"), (61, "tongue-up"),
-        (62, "narrow"), (63, "rest"), (88, "small-round"), (91, "wide"), (99, "rest"),
-    )
     # fmt: on
     steam = [(f, ("middling", "large")[k % 2]) for k, f in enumerate(range(85, 114, 4))]
     return {
         "heron-eye-side": _set("heron-eye-{}-side", *heron),
-        "heron-mouth-side": _set("heron-mouth-{}-side", (95, "ajar"), (101, "closed")),
         "snail-eye-near-side": _set("snail-eye-near-{}-side", *snail),
         "snail-eye-far-side": _set("snail-eye-far-{}-side", *snail),
-        "snail-mouth-side": _set("snail-mouth-{}-side", *mouth),
+        "snail-mouth-side": _set("snail-mouth-{}-side", (88, "small-round"), (91, "wide"), (99, "rest")),
         "teapot-steam-side": _set("teapot-steam-{}-side", *steam),
     }

