@@ -12,9 +12,10 @@ from pastepot.errors import Problem
 from pastepot.film import Film
 from pastepot.library.parts import Part
 from pastepot.staging import Stage, Stand
+from pastepot.unchanged import once_per_content
 
 from .. import ids
-from . import paper, planes
+from . import outlines, paper, planes
 from .collections import ASIDE, Tree
 from .ownership import Ours
 
@@ -80,9 +81,14 @@ class Cast:
     def _settle(self, stand: Stand) -> None:
         part = stand.part
         source = self.film.folder / part.image
-        picture, new_image = paper.image(part.name, source, _digest(source), self.film.folder / "scenes" / "bled")
+        digest = _digest(source)
+        picture, new_image, alpha = paper.image(part.name, source, digest, self.film.folder / "scenes" / "bled")
         surface, new_material = paper.material(part.name, picture)
-        shape, new_shape = planes.mesh(stand)
+        shape, new_shape, kept = planes.mesh(
+            stand, digest, lambda: outlines.paper(digest, outlines.folder(self.film.folder), alpha)
+        )
+        if kept:
+            self.report.warnings.append(_own_shape(part))
         target = self.tree.of(part.character, part.type)
         objects = self._shown.get(part.name, [])
         if not objects:
@@ -141,6 +147,7 @@ class Cast:
                 self.report.warnings.append(_gone(name))
 
 
+@once_per_content
 def _digest(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
@@ -152,6 +159,17 @@ def _gone(name: str) -> Problem:
         "It waits, with its keys, in the collection 'Set aside'; delete it there if you are sure.",
         "parts.toml",
         part=name,
+        severity="warning",
+    )
+
+
+def _own_shape(part: Part) -> Problem:
+    return Problem(
+        "Its new outline was not taken up, because you changed the mesh in the scene.",
+        "Delete the mesh's own points, shape keys or weights if the library is right, or leave it as you made it.",
+        "parts.toml",
+        part.row,
+        part.name,
         severity="warning",
     )
 

@@ -56,6 +56,10 @@ class Ours:
         """Note a value as ours."""
         self._values[name] = value
 
+    def forget(self, name: str) -> None:
+        """Drop a note, if it is there."""
+        self._values.pop(name, None)
+
     def save(self) -> None:
         """Write the notes back, if they differ."""
         text = json.dumps(self._values, sort_keys=True)

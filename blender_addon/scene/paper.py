@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import bpy
@@ -15,15 +16,17 @@ IMAGE_NODE = "Paper"
 LAMP_NODE = "Lamp"
 
 
-def image(part: str, source: Path, digest: str, working_copies: Path) -> tuple[bpy.types.Image, bool]:
-    """The image of a part, loaded or brought up to date, and whether anything changed.
+def image(
+    part: str, source: Path, digest: str, working_copies: Path
+) -> tuple[bpy.types.Image, bool, Callable[[], np.ndarray]]:
+    """The image of a part, loaded or brought up to date, whether anything changed, and what gives its alpha.
 
     digest: of the source file; an image whose digest is unchanged is not touched. Where a foreign PNG hides another
     colour under its transparent edge, a working copy with the paper's colour there is made and shown instead.
     """
     found = next((i for i in bpy.data.images if i.get(ids.PART) == part and i.library is None), None)
     if found is not None and found.get(ids.BUILT) == digest:
-        return found, False
+        return found, False, lambda: alpha(_pixels(found))
     loaded = bpy.data.images.load(str(source))
     pixels = _pixels(loaded)
     path = source
@@ -41,7 +44,7 @@ def image(part: str, source: Path, digest: str, working_copies: Path) -> tuple[b
     found.filepath = _relative(path)
     found.alpha_mode = "STRAIGHT"
     found[ids.BUILT] = digest
-    return found, True
+    return found, True, lambda: alpha(pixels)
 
 
 def material(part: str, picture: bpy.types.Image) -> tuple[bpy.types.Material, bool]:
@@ -62,6 +65,11 @@ def light_share(share: float | None = None) -> float:
     if share is not None and abs(socket.default_value - share) > 1e-6:
         socket.default_value = share
     return socket.default_value
+
+
+def alpha(pixels: np.ndarray) -> np.ndarray:
+    """(H, W) alpha 0..1 of (H, W, 4) pixels as Blender has them, bottom row first; top row first."""
+    return np.ascontiguousarray(pixels[::-1, :, 3])
 
 
 def _pixels(picture: bpy.types.Image) -> np.ndarray:

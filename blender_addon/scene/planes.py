@@ -1,26 +1,43 @@
-"""Parts as planes: a mesh of the image's size about the pivot, hung from its parent."""
+"""Parts as planes: a mesh of the paper's outline about the pivot, hung from its parent."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import bpy
+import numpy as np
 from mathutils import Matrix
 from pastepot.staging import Stand
 
 from .. import ids
+from .outlines import Paper, shape_digest
 from .ownership import Ours, same
 
+_UV = "Paper"
 
-def mesh(stand: Stand) -> tuple[bpy.types.Mesh, bool]:
-    """The part's mesh, made or brought to the image's present size and pivot, unless the animator reshaped it."""
+
+def mesh(stand: Stand, digest: str, paper: Callable[[], Paper]) -> tuple[bpy.types.Mesh, bool, bool]:
+    """The part's mesh, made or brought to the image's present outline and pivot; whether it was; whether it was kept.
+
+    A mesh that the animator reshaped is kept as it is. digest: of the image file; paper: gives the image's outline,
+    asked for only if the mesh has to change.
+    """
     name = stand.part.name
+    wanted = [digest, *(value for corner in stand.corners for value in corner)]
     found = next((m for m in bpy.data.meshes if m.get(ids.PART) == name and m.library is None), None)
-    corners = [(x, 0.0, z) for x, z in stand.corners]
     if found is None:
-        return _new_mesh(name, corners), True
+        found = bpy.data.meshes.new(name)
+        found[ids.PART] = name
+    elif "cut_from" in (ours := Ours(found)) and same(ours["cut_from"], wanted):
+        return found, False, False
+    elif not _is_ours(found, ours):
+        return found, False, True
     ours = Ours(found)
-    ours.settle("corners", corners, [tuple(v.co) for v in found.vertices], lambda wanted: _move(found, wanted))
+    ours.remember("cut_from", wanted)
+    ours.remember("cut", _cut(found, stand, paper()))
+    ours.forget("corners")
     ours.save()
-    return found, ours.changed
+    return found, True, False
 
 
 def plane(stand: Stand, shape: bpy.types.Mesh, material: bpy.types.Material) -> bpy.types.Object:
@@ -64,20 +81,39 @@ def _pin(obj: bpy.types.Object, at: tuple[float, float, float]) -> None:
     obj.matrix_parent_inverse = Matrix.Translation(at)
 
 
-def _new_mesh(name: str, corners: list[tuple[float, float, float]]) -> bpy.types.Mesh:
-    made = bpy.data.meshes.new(name)
-    made[ids.PART] = name
-    made.from_pydata(corners, [], [(0, 1, 2, 3)])
-    for loop, uv in zip(made.uv_layers.new(name="Paper").data, ((0, 0), (1, 0), (1, 1), (0, 1)), strict=True):
-        loop.uv = uv
-    ours = Ours(made)
-    ours.remember("corners", corners)
-    ours.save()
-    return made
+def _is_ours(shape: bpy.types.Mesh, ours: Ours) -> bool:
+    """Whether the mesh is still as we made it, and carries nothing that would be lost with its points."""
+    if shape.shape_keys is not None or any(vertex.groups for vertex in shape.vertices):
+        return False
+    if "cut" in ours:
+        return ours["cut"] == shape_digest(*_content(shape))
+    # made before parts had outlines: the image's rectangle
+    return "corners" in ours and same(ours["corners"], [tuple(v.co) for v in shape.vertices])
 
 
-def _move(shape: bpy.types.Mesh, corners: list[tuple[float, float, float]]) -> None:
-    for vertex, at in zip(shape.vertices, corners, strict=True):
-        if not same(vertex.co, at):
-            vertex.co = at
+def _content(shape: bpy.types.Mesh) -> tuple[np.ndarray, np.ndarray]:
+    points = np.empty(3 * len(shape.vertices), np.float32)
+    corners = np.empty(len(shape.loops), np.int32)
+    shape.vertices.foreach_get("co", points)
+    shape.loops.foreach_get("vertex_index", corners)
+    return points, corners
+
+
+def _cut(shape: bpy.types.Mesh, stand: Stand, paper: Paper) -> str:
+    """Give the mesh the paper's outline, in place; returns the digest of what it now holds."""
+    height, width = paper.opaque.shape
+    (left, bottom), (right, _), (_, top) = stand.corners[:3]
+    share = paper.points / (width, height)
+    points = np.zeros((len(share), 3), np.float32)
+    points[:, 0] = left + share[:, 0] * (right - left)
+    points[:, 2] = top + share[:, 1] * (bottom - top)
+    corners = paper.triangles.ravel()
+    if not np.array_equal(_content(shape)[1], corners):
+        shape.clear_geometry()
+        shape.from_pydata(points.tolist(), [], paper.triangles.tolist())
+    shape.vertices.foreach_set("co", points.ravel())
+    layer = shape.uv_layers.get(_UV) or shape.uv_layers.new(name=_UV)
+    uv = np.column_stack([share[:, 0], 1.0 - share[:, 1]])[corners]
+    layer.data.foreach_set("uv", uv.astype(np.float32).ravel())
     shape.update()
+    return shape_digest(*_content(shape))

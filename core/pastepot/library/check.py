@@ -15,6 +15,7 @@ from pastepot.library import manifest, png, rules
 from pastepot.library.rules import Entry
 from pastepot.naming import printable
 from pastepot.tomlfile import TomlFile
+from pastepot.unchanged import once_per_content
 
 SCALE_TOLERANCE = 0.01
 """How far px_per_mm may be from what the PNG says about itself, as a share."""
@@ -51,7 +52,8 @@ class _Sheet:
 def check(folder: Path) -> list[Problem]:
     """All problems of film.toml, then all of parts.toml and its images by row. Raises nothing for a bad library.
 
-    Every image is read once, whole, so that a picture cut off by a full disc is found here and not in the render.
+    Every image is read whole, so that a picture cut off by a full disc is found here and not in the render; once, as
+    long as it stays the same.
     """
     found = check_film(folder)
     try:
@@ -78,7 +80,7 @@ def _look_at(folder: Path, entries: Sequence[Entry]) -> dict[str, _Picture]:
             what = f"'{printable(path)}' is a link that leads out of the film folder."
             return _Picture(fault=png.PngError(what, "Put the picture itself into the film folder."))
         try:
-            info = png.verify(folder / path)
+            info = _verified(folder / path)
             status = (folder / path).stat()
         except png.PngError as error:
             return _Picture(fault=error)
@@ -88,6 +90,11 @@ def _look_at(folder: Path, entries: Sequence[Entry]) -> dict[str, _Picture]:
 
     with ThreadPoolExecutor(max_workers=min(8, os.cpu_count() or 1)) as pool:  # inflating leaves Python free to go on
         return dict(zip(paths, pool.map(look, paths), strict=True))
+
+
+@once_per_content
+def _verified(path: Path) -> png.Info:
+    return png.verify(path)
 
 
 def _image_problems(sheet: _Sheet, folder: Path) -> Iterator[Problem]:
