@@ -25,6 +25,7 @@ COMMANDS = (
     "retime",
     "read",
     "sheet",
+    "shots",
     "measure",
     "render",
     "deliver",

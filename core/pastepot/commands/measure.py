@@ -40,19 +40,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cuts", metavar="N,N", help="pictures on which shots begin, counted from 0, instead of those found"
     )
+    parser.add_argument("--shots", type=Path, metavar="LIST.csv", help="the list of pastepot shots, as you left it")
     parser.add_argument("--overwrite", action="store_true", help="replace files that exist")
 
 
 def run(args: argparse.Namespace, console: Console) -> int:
     """Measure, write what was asked for, and tell it in a few lines; warnings do not change the exit code."""
-    from pastepot.reference import feeling, measure, told
+    from pastepot.reference import feeling, measure, shotlist, told
     from pastepot.timing import feel, sheet_files
 
     _check(args)
     base = feel.load(args.base) if args.base else feel.Feel()
+    begins = shotlist.firsts(args.shots) if args.shots else _cuts(args.cuts)
     one_field = {"auto": None, "all": False, "every-other": True}[args.lines]
     try:
-        measured = measure.measure(args.clip, one_field=one_field, cuts=_cuts(args.cuts), progress=console.progress)
+        measured = measure.measure(args.clip, one_field=one_field, cuts=begins, progress=console.progress)
     except KeyboardInterrupt:
         raise Cancelled("Stopped. Nothing was written.") from None
     made, warnings = feeling.feel_of(measured, base, args.width_mm)
@@ -93,6 +95,8 @@ def _check(args: argparse.Namespace) -> None:
         problems.append(Problem("The output is the film itself.", "Choose another name for it.", str(args.clip)))
     if not 10 <= args.width_mm <= 10_000:
         problems.append(Problem(f"A width of {args.width_mm:g} mm makes no sense.", "Give 10 to 10000."))
+    if args.shots and args.cuts is not None:
+        problems.append(Problem("--shots and --cuts both say where shots begin.", "Give one of them."))
     if problems:
         raise Misuse(*problems)
     if args.sheet:

@@ -28,9 +28,9 @@ class Cuts:
     """Fed with one picture after the other, tells each cut two pictures late: see LATE."""
 
     def __init__(self) -> None:
-        self._last: deque[NDArray[np.float32]] = deque(maxlen=5)
+        self._last: deque[NDArray[np.float32]] = deque(maxlen=6)
         self._alike: deque[float] = deque(maxlen=_AROUND)
-        self._dark: deque[bool] = deque(maxlen=5)
+        self._dark: deque[bool] = deque(maxlen=4)
         self._since = 0
 
     def feed(self, light: Light) -> float | None:
@@ -38,14 +38,15 @@ class Cuts:
         self._last.append(_outlines(light))
         self._dark.append(float(light.std()) < _DARK)
         self._since += 1
-        if len(self._last) < 5:
+        if len(self._last) < 6:
             return None
-        before_last, before, here, after, after_next = self._last
-        pairs = ((before, after), (before_last, after), (before, after_next))
+        earlier, before_last, before, here, after, after_next = self._last
+        # A flash of two pictures hides behind none of these.
+        pairs = ((before, after), (before_last, after), (before, after_next), (earlier, after))
         alike = max(_resemblance(a, b) for a, b in pairs)
         usual = float(np.median(self._alike)) if len(self._alike) >= 3 else 1.0
         changed = _resemblance(before, here) < _CHANGED and alike < min(_ALIKE, usual - _FALL)
-        lit = self._dark[1] and not self._dark[2] and not self._dark[3]
+        lit = self._dark[0] and not self._dark[1] and not self._dark[2]
         if (changed or lit) and self._since > 2 * LATE:
             self._alike.clear()
             self._since = LATE
