@@ -6,7 +6,7 @@ import importlib
 from types import ModuleType
 
 # One module a step, in the order of the work; each may have CLASSES and register()/unregister() of its own.
-_STEPS: tuple[str, ...] = ("background", "build", "handmade", "retime", "read", "render", "deliver")
+_STEPS: tuple[str, ...] = ("background", "build", "handmade", "show_path", "retime", "read", "render", "deliver")
 
 
 def _modules() -> list[ModuleType]:
