@@ -42,6 +42,7 @@ class Recipe:
     weave: float = 0.0
     stops: float = 0.0
     grain: float = 0.0
+    starts: tuple[int, ...] = ()  # instead of the pattern's
 
 
 def starts_of(pattern: str, frames: int, random: np.random.Generator) -> NDArray[np.int64]:
@@ -82,7 +83,7 @@ class PaperFilm:
         width, height = recipe.size
         self.back = paper(random, height, width, random.uniform(150, 200))
         self.pieces = [_piece(random) for _ in range(recipe.pieces)]
-        starts = starts_of(recipe.pattern, recipe.frames, random)
+        starts = np.array(recipe.starts) if recipe.starts else starts_of(recipe.pattern, recipe.frames, random)
         smooth, poses = _poses(random, len(starts), recipe)
         self.truth = Truth(
             starts,
