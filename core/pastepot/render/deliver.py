@@ -1,7 +1,7 @@
-"""Pictures and sound become a film file: H.264 and AAC in an MP4 that players and hosts take as it is meant.
+"""Pictures and sound become a film file that players, hosts and festivals take as it is meant.
 
 The colours are BT.709 (ITU-R BT.709-6, limited range) and say so; the rate is constant; every half second a group of
-pictures begins that needs none before it; the index stands before the pictures.
+pictures begins that needs none before it; the index stands before the pictures. formats.py has the kinds of file.
 """
 
 from __future__ import annotations
@@ -10,29 +10,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pastepot.errors import MissingExtra, PastepotError, Problem, raise_if_any
 from pastepot.output import output_problems, replacing
-from pastepot.render import sound
+from pastepot.render import fit, formats, sound
+from pastepot.render.loudness import PEAK_LIMIT, Loudness, measure
 from pastepot.render.pictures import Pictures, Progress, decode, listed, same_file
 from pastepot.render.pictures import problems as picture_problems
 from pastepot.render.probe import probe
 from pastepot.review.cells import cells
 from pastepot.review.flash import FlashCheck, Report, problems_of
 
-if TYPE_CHECKING:
-    from av.container import OutputContainer
-
-CRF = 16
-"""x264's constant quality: 16 is hardly to be told from the pictures."""
-SOUND_BITS = 192_000
-"""Of AAC, a second."""
-
-_BT709, _LIMITED = 1, 1  # ITU-T H.273: primaries, transfer and matrix 1; FFmpeg's number for limited range
+_SLOWEST = Fraction(999, 1000)  # 24 to 24000/1001 leaves out one picture in a thousand
 _TOLD_SAMPLES = sound.RATE // 1000  # less than a millisecond too long is not worth a word
 
 
@@ -44,6 +37,9 @@ class Order:
     sound:       a sound file, None for a silent film
     fps:         the file's rate, a whole multiple of the film's; None for the film's own
     sound_frame: the frame on which the sound begins; None for the first picture's
+    uneven:      any rate from the film's own on: some pictures are on show for a frame longer than others
+    wide:        make pictures that are narrower than 16:9 that wide
+    loudness:    LUFS to bring the sound to, as far as its true peak lets it; None leaves it as it is
     """
 
     frames: Path
@@ -52,39 +48,48 @@ class Order:
     fps: Fraction | None = None
     sound_frame: int | None = None
     overwrite: bool = False
+    uneven: bool = False
+    wide: fit.Fit | None = None
+    loudness: float | None = None
 
 
 @dataclass(frozen=True)
 class Delivered:
-    """What was written, read back from the file (see probe.probe), the frame the sound begins on, flashes in it, and
-    warnings.
+    """What was written.
+
+    found: read back from the file (see probe.probe); sound_frame: the frame the sound begins on; loudness: of the sound
+    as written, before it was coded, None without; gain: dB it was made louder by
     """
 
     found: dict[str, Any]
     sound_frame: int
     flashes: Report
+    loudness: Loudness | None
+    gain: float
     warnings: tuple[Problem, ...]
 
 
 @dataclass(frozen=True)
 class _Work:
-    """What an order comes to: each picture is on show for `times` frames, and the sound's first sample, heard on frame
-    `sound_frame` of the film, is sample `sound_start` of the file (48 kHz; may be negative).
+    """What an order comes to: the sound's first sample, heard on frame `sound_frame` of the film, is sample
+    `sound_start` of the file (48 kHz; may be negative). size: the file's width and height.
     """
 
     pictures: Pictures
-    times: int
+    kind: formats.Format
+    fps: Fraction
+    size: tuple[int, int]
     sound: Path | None
     sound_frame: int
     sound_start: int
 
     @property
-    def fps(self) -> Fraction:
-        return self.pictures.fps * self.times
-
-    @property
     def frames(self) -> int:
-        return len(self.pictures.files) * self.times
+        return round(len(self.pictures.files) / self.pictures.fps * self.fps)
+
+    def picture(self, number: int) -> Path:
+        """What frame `number` of the file shows: the picture that the film has at the time at which it begins."""
+        return self.pictures.files[int(number * self.pictures.fps / self.fps)]
 
     @property
     def samples(self) -> int:
@@ -108,22 +113,53 @@ def deliver(order: Order, progress: Progress = lambda done, total, text: None) -
     except PastepotError as error:
         raise PastepotError(*error.problems, *found) from None
     work = _work(order, pictures)
-    found += _rate_problems(pictures.fps, order.fps)
-    found += _size_problems(pictures.size)
+    found += _rate_problems(pictures.fps, order.fps, order.uneven)
+    found += _wide_problems(pictures.size, order.wide) or _size_problems(work)
     found += picture_problems(pictures, progress)
     found += _sound_problems(work)
     raise_if_any([*found, *_in_the_way(order.out, pictures)])
+    heard, gain = _loudness(work, order.loudness)
+    found += _loudness_problems(heard, order.loudness)
     with replacing(order.out, overwrite=order.overwrite) as draft:
-        flashes = _encode(work, draft, progress)
+        flashes = _encode(work, draft, 10 ** (gain / 20), progress)
         read_back = probe(draft)
-    return Delivered(read_back, work.sound_frame, flashes, (*found, *problems_of(flashes)))
+    return Delivered(read_back, work.sound_frame, flashes, heard, gain, (*found, *problems_of(flashes)))
 
 
 def _work(order: Order, pictures: Pictures) -> _Work:
-    times = max(1, int((order.fps or pictures.fps) / pictures.fps))
     sound_frame = pictures.first if order.sound_frame is None else order.sound_frame
     start = round((sound_frame - pictures.first) / pictures.fps * sound.RATE)
-    return _Work(pictures, times, order.sound, sound_frame, start)
+    kind = formats.of(order.out) or formats.FORMATS[".mp4"]
+    size = pictures.size if order.wide is None else fit.fitted_size(pictures.size, order.wide)
+    return _Work(pictures, kind, order.fps or pictures.fps, size, order.sound, sound_frame, start)
+
+
+def _loudness(work: _Work, target: float | None) -> tuple[Loudness | None, float]:
+    """How loud the sound will be, and the dB that are added for it."""
+    if work.sound is None:
+        return None, 0.0
+    heard = measure(sound.fitted(work.sound, work.sound_start, work.samples))
+    gain = 0.0 if target is None else heard.gain_to(target)
+    return heard.louder(gain), gain
+
+
+def _loudness_problems(heard: Loudness | None, target: float | None) -> list[Problem]:
+    """Warnings: a target that was not reached, peaks that players may clip."""
+    if heard is None or heard.lufs is None:
+        return []
+    if target is not None and heard.lufs < target - 0.05:
+        return [
+            Problem(
+                f"The sound has {heard.lufs:.1f} LUFS and not {target:g}: louder, its peaks would go over "
+                f"{PEAK_LIMIT:g} dBTP.",
+                "Even its loud and quiet places out in a sound program if it matters.",
+                severity="warning",
+            )
+        ]
+    if heard.peak > 0:
+        said = f"The sound's true peak is {heard.peak:+.1f} dBTP: players may distort it."
+        return [Problem(said, "Make it quieter, or say --loudness -23.", severity="warning")]
+    return []
 
 
 def _out_problems(order: Order) -> list[Problem]:
@@ -132,8 +168,9 @@ def _out_problems(order: Order) -> list[Problem]:
         return [Problem(f"{order.out} is the sound.", "Choose another name for the film.")]
     if place.suffix.lower() == ".png" and place.parent == order.frames.resolve():
         return [Problem(f"{order.out} has the name of a picture.", "Choose another name for the film.")]
-    if order.out.suffix.lower() != ".mp4":
-        return [Problem(f"The film is an MP4 and can't be called '{order.out.name}'.", "End its name with .mp4.")]
+    if formats.of(order.out) is None:
+        ends = " or ".join(f"{kind.suffix} ({kind.name})" for kind in formats.FORMATS.values())
+        return [Problem(f"A film can't be called '{order.out.name}'.", f"End its name with {ends}.")]
     return output_problems(order.out, order.overwrite)
 
 
@@ -144,28 +181,40 @@ def _in_the_way(out: Path, pictures: Pictures) -> list[Problem]:
     return [Problem(f"{out} is one of the pictures.", "Choose another name for the film.")]
 
 
-def _rate_problems(film: Fraction, wanted: Fraction | None) -> list[Problem]:
+def _rate_problems(film: Fraction, wanted: Fraction | None, uneven: bool) -> list[Problem]:
     if wanted is None or (wanted / film).denominator == 1:
         return []
+    if uneven and wanted >= film * _SLOWEST:
+        return []
     shown = wanted / film
+    fix = f"Choose a whole multiple, such as {film} or {2 * film}"
+    more = "; or say --uneven, and some are on show for a frame longer than others." if wanted > film else "."
     return [
         Problem(
             f"The film has {film} frames a second; at {wanted} each would be on show for {float(shown):.6g} frames, "
             "which can't be even.",
-            f"Choose a whole multiple, such as {film} or {2 * film}.",
+            fix + more,
         )
     ]
 
 
-def _size_problems(size: tuple[int, int]) -> list[Problem]:
-    if not (size[0] % 2 or size[1] % 2):
+def _wide_problems(size: tuple[int, int], wide: fit.Fit | None) -> list[Problem]:
+    if wide is None or fit.is_narrow(size):
         return []
-    even = [n + n % 2 for n in size]
+    return [Problem(f"The pictures, {size[0]} x {size[1]}, are not narrower than 16:9.", "Leave out --wide.")]
+
+
+def _size_problems(work: _Work) -> list[Problem]:
+    across, down = work.kind.blocks
+    if not (work.size[0] % across or work.size[1] % down):
+        return []
+    width, height = work.size[0] + work.size[0] % across, work.size[1] + work.size[1] % down
+    sampling, numbers = ("4:2:0", "both numbers have") if down == 2 else ("4:2:2", "the width has")
     return [
         Problem(
-            f"The pictures are {size[0]} x {size[1]} pixels; a film's colours are kept in blocks of 2 x 2 (4:2:0), so "
-            "both numbers have to be even.",
-            f"Render at {even[0]} x {even[1]}.",
+            f"The film would be {work.size[0]} x {work.size[1]} pixels; {work.kind.name} keeps colours in blocks of "
+            f"{across} x {down} ({sampling}), so {numbers} to be even.",
+            f"Render at {width} x {height}." if work.size == work.pictures.size else "Render at even numbers.",
         )
     ]
 
@@ -195,17 +244,19 @@ def _sound_problems(work: _Work) -> list[Problem]:
     ]
 
 
-def _encode(work: _Work, draft: Path, progress: Progress) -> Report:
+def _encode(work: _Work, draft: Path, gain: float, progress: Progress) -> Report:
     import av
 
-    check = _Flashes(work.fps)
-
+    kind, check = work.kind, _Flashes(work.fps)
     try:
-        with av.open(str(draft.resolve()), "w", format="mp4", options={"movflags": "+faststart"}) as container:
-            video, audio = _video_stream(container, work), _sound_stream(container, work)
+        with av.open(str(draft.resolve()), "w", format=kind.container, options=dict(kind.file_options)) as container:
+            video = formats.video_stream(container, kind, work.size, work.fps)
+            audio = None
+            if work.sound is not None:
+                audio = formats.SoundTrack(container, kind, work.sound, (work.sound_start, work.samples), gain)
             for number, pixels in enumerate(_shown(work)):
                 check.add(pixels, number)
-                container.mux(video.encode(_frame(pixels, number, work.fps)))
+                container.mux(video.encode(formats.frame(kind, pixels, number, work.fps)))
                 if audio is not None:
                     audio.until((number + 1) / work.fps)
                 progress(number + 1, work.frames, "Writing the film")
@@ -240,76 +291,11 @@ class _Flashes:
 def _shown(work: _Work) -> Iterator[NDArray[np.uint8]]:
     """The pixels of every frame of the file; a picture that is held is decoded once."""
     last: object = None
-    for path in work.pictures.files:
+    for number in range(work.frames):
+        path = work.picture(number)
         this = same_file(path)
         if this != last:
             pixels, last = decode(path), this
-        for _ in range(work.times):
-            yield pixels
-
-
-def _frame(pixels: NDArray[np.uint8], number: int, fps: Fraction) -> Any:
-    """BT.709 limited-range 4:2:0. Matrix and range both have to be asked for: the default matrix is BT.601's."""
-    import av
-
-    frame = av.VideoFrame.from_ndarray(pixels, format="rgb24").reformat(
-        format="yuv420p",
-        dst_colorspace="ITU709",
-        dst_color_range="MPEG",
-        interpolation="AREA",  # the mean of each 2 x 2, right to the last code; the others ring or round down
-    )
-    frame.pts, frame.time_base = number, 1 / fps
-    return frame
-
-
-def _video_stream(container: OutputContainer, work: _Work) -> Any:
-    group = max(1, round(work.fps) // 2)
-    stream = container.add_stream("libx264", rate=work.fps)
-    stream.width, stream.height = work.pictures.size
-    stream.pix_fmt = "yuv420p"
-    stream.options = {
-        "crf": str(CRF),
-        "profile": "high",
-        "x264-params": f"keyint={group}:min-keyint={group}:scenecut=0:open-gop=0",
-    }
-    context = stream.codec_context
-    context.color_primaries = context.color_trc = context.colorspace = _BT709
-    context.color_range = _LIMITED
-    return stream
-
-
-def _sound_stream(container: OutputContainer, work: _Work) -> _Sound | None:
-    return None if work.sound is None else _Sound(container, work, work.sound)
-
-
-class _Sound:
-    """The sound on its way into the file, handed over alongside the pictures."""
-
-    def __init__(self, container: OutputContainer, work: _Work, path: Path) -> None:
-        self._container = container
-        self._stream: Any = container.add_stream("aac", rate=sound.RATE, layout="stereo")
-        self._stream.bit_rate = SOUND_BITS
-        self._blocks = sound.fitted(path, work.sound_start, work.samples)
-        self._written = 0
-
-    def until(self, seconds: Fraction) -> None:
-        """Hand over what is heard up to a time in the film."""
-        while self._written < seconds * sound.RATE and self._add(next(self._blocks, None)):
-            pass
-
-    def finish(self) -> None:
-        """Hand over the rest and close the stream."""
-        for block in self._blocks:
-            self._add(block)
-        self._container.mux(self._stream.encode(None))
-
-    def _add(self, block: sound.Stereo | None) -> bool:
-        import av
-
-        if block is None:
-            return False
-        frame = av.AudioFrame.from_ndarray(block, format="fltp", layout="stereo")
-        frame.rate, frame.pts, frame.time_base = sound.RATE, self._written, Fraction(1, sound.RATE)
-        self._container.mux(self._stream.encode(frame))
-        self._written += block.shape[1]
-        return True
+            if work.size != work.pictures.size:
+                pixels = fit.fitted(pixels, work.size)
+        yield pixels

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 # Boxes of ISO/IEC 14496-12 that hold further boxes, and how many bytes of their own stand before those.
-_HOLDERS = {b"moov": 0, b"trak": 0, b"mdia": 0, b"minf": 0, b"stbl": 0, b"stsd": 8, b"avc1": 78}
+_HOLDERS = {b"moov": 0, b"trak": 0, b"mdia": 0, b"minf": 0, b"stbl": 0, b"stsd": 8, b"avc1": 78, b"apch": 78}
+_BOXED = (".mp4", ".mov")
 _IDR = 5  # NAL unit type of a picture that nothing before it is needed for (ITU-T H.264, table 7-1)
 
 
 def probe(path: Path) -> dict[str, Any]:
-    """What `path`, an MP4, holds, as plain values.
+    """What a film file holds, as plain values; boxes and colr are empty where it has none (Matroska).
 
     bytes, boxes (top-level types in order), moov_first, then `video` {codec, profile, size, pixels, frames, rate,
     seconds, primaries, transfer, matrix, range (numbers of ITU-T H.273, range 1 limited), colr, key_frames (indices),
@@ -22,7 +23,8 @@ def probe(path: Path) -> dict[str, Any]:
     """
     import av
 
-    boxes = [kind.decode("latin-1") for kind in top_level(path)]
+    boxed = path.suffix.lower() in _BOXED
+    boxes = [kind.decode("latin-1") for kind in top_level(path)] if boxed else []
     with av.open(str(path.resolve())) as container:
         video = container.streams.video[0]
         sound = next(iter(container.streams.audio), None)
@@ -31,16 +33,19 @@ def probe(path: Path) -> dict[str, Any]:
             "boxes": boxes,
             "moov_first": "mdat" in boxes and "moov" in boxes[: boxes.index("mdat")],
             "video": _video(container, video, path),
-            "sound": _sound(sound),
+            "sound": _sound(sound, path),
         }
 
 
 def _video(container: Any, stream: Any, path: Path) -> dict[str, Any]:
     context = stream.codec_context
-    prefix = (bytes(context.extradata)[4] & 3) + 1  # bytes of a NAL unit's length (ISO/IEC 14496-15, avcC)
+    is_h264 = context.name == "h264"
+    prefix = (bytes(context.extradata)[4] & 3) + 1 if is_h264 else 0  # bytes of a NAL unit's length (14496-15, avcC)
     # In the order they are shown in; the file has them in the order they are decoded in.
     packets = sorted(
-        (p.pts, p.is_keyframe, bytes(p) if p.is_keyframe else b"") for p in container.demux(stream) if p.size
+        (p.pts, p.is_keyframe, bytes(p) if p.is_keyframe and is_h264 else b"")
+        for p in container.demux(stream)
+        if p.size
     )
     keys = [number for number, (_, is_key, _) in enumerate(packets) if is_key]
     return {
@@ -50,27 +55,40 @@ def _video(container: Any, stream: Any, path: Path) -> dict[str, Any]:
         "pixels": context.pix_fmt,
         "frames": len(packets),
         "rate": str(Fraction(stream.average_rate)),
-        "seconds": float(stream.duration * stream.time_base),
+        "seconds": float(len(packets) / Fraction(stream.average_rate)),
         "primaries": int(context.color_primaries),
         "transfer": int(context.color_trc),
         "matrix": int(context.colorspace),
         "range": int(context.color_range),
-        "colr": colour_box(path),
+        "tag": context.codec_tag,
+        "colr": colour_box(path) if path.suffix.lower() in _BOXED else "",
         "key_frames": keys,
-        "closed_gop": all(_IDR in nal_types(data, prefix) for _, is_key, data in packets if is_key),
+        "closed_gop": all(_IDR in nal_types(data, prefix) for _, is_key, data in packets if is_key)
+        if is_h264
+        else len(keys) == len(packets),
     }
 
 
-def _sound(stream: Any) -> dict[str, Any] | None:
+def _sound(stream: Any, path: Path) -> dict[str, Any] | None:
     if stream is None:
         return None
+    length = stream.duration
+    samples = _counted(path) if length is None else round(length * stream.time_base * stream.rate)
     return {
         "codec": stream.codec_context.name,
         "rate": stream.rate,
         "channels": len(stream.layout.channels),
-        "samples": round(stream.duration * stream.time_base * stream.rate),
-        "seconds": float(stream.duration * stream.time_base),
+        "samples": samples,
+        "seconds": samples / stream.rate,
     }
+
+
+def _counted(path: Path) -> int:
+    """The samples of a sound whose file does not say how many they are."""
+    import av
+
+    with av.open(str(path.resolve())) as container:
+        return sum(frame.samples for frame in container.decode(audio=0))
 
 
 def nal_types(packet: bytes, prefix: int) -> list[int]:

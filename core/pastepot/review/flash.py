@@ -16,6 +16,8 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any, Literal
 
+import numpy as np
+
 from pastepot.errors import MissingExtra, PastepotError, Problem
 from pastepot.review import swings
 from pastepot.review.cells import SIDE, Cells, cells
@@ -84,10 +86,12 @@ class FlashCheck:
         self._swings: dict[Rule, Any] = {}
         self._windows: dict[Rule, Windows] = {}
         self._shape = (0, 0)
+        self._seen: Cells | None = None
 
     def add(self, seen: Cells, time: float) -> None:
-        """The next picture, which is shown from `time` (s) on."""
-        values = {"general": swings.luminance(seen.rgb), "red": seen.rgb, "screen": seen.nits}
+        """The next picture, shown from `time` (s) on; one that is held may be given again as the same object."""
+        held, self._seen = seen is self._seen, seen
+        values = {} if held else {"general": swings.luminance(seen.rgb), "red": seen.rgb, "screen": seen.nits}
         if not self._times:
             self._begin(seen, values)
         self._times.append(time)
@@ -95,7 +99,7 @@ class FlashCheck:
             if len(self._times) == 1:
                 self._counts[rule].append(0)
                 continue
-            fell, rose = self._swings[rule].step(values[rule])
+            fell, rose = (self._still, self._still) if held else self._swings[rule].step(values[rule])
             count = self._windows[rule].add(time, fell, rose)
             self._counts[rule].append(count)
             if count >= TOO_MANY and self._windows[rule].swung_at(time):
@@ -109,6 +113,7 @@ class FlashCheck:
 
     def _begin(self, seen: Cells, values: dict[str, Any]) -> None:
         self._shape = (seen.nits.shape[0], seen.nits.shape[1])
+        self._still = np.zeros(self._shape, np.bool_)
         self._swings = {
             "general": swings.LightSwings(values["general"], swings.general),
             "red": swings.RedSwings(values["red"]),
