@@ -180,7 +180,7 @@ def test_a_film_fills_the_standards_screen(size: tuple[int, int], cells_of: tupl
 
 
 def iris_fails(pictures: list[np.ndarray], fps: int) -> bool:
-    pytest.importorskip("iris_pse_detection")
+    pytest.importorskip("iris_pse_detection", reason="NO INDEPENDENT FLASH CHECK: iris-pse-detection is not installed")
     from iris_pse_detection.configuration import Configuration
     from iris_pse_detection.flash_detection import FlashDetection
 
