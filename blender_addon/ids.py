@@ -26,6 +26,7 @@ SMOOTH_ACTION = "pastepot_smooth"  # animated datablock: the action the animator
 SMOOTH_SLOT = "pastepot_smooth_slot"  # animated datablock: the identifier of the slot in it
 REST = "pastepot_rest"  # animated datablock: values of channels that only the handmade action animates
 MOUTHS = "pastepot_mouths"  # scene: mouths changed by hand, as JSON: set, frame, mouth
+SPOKEN = "pastepot_spoken"  # scene: the words that were laid, as JSON: start and end in seconds of the film, text
 TIMING = "pastepot_timing"  # scene: 'handmade' or 'smooth', whichever was last put in use
 HANDMADE_ACTION = "pastepot_handmade"  # animated datablock: the action made from it
 FRAME_ACTION = "pastepot_frame"  # scene: the action with which the whole frame moves and flickers

@@ -6,7 +6,17 @@ import importlib
 from types import ModuleType
 
 # One module a step, in the order of the work; each may have CLASSES and register()/unregister() of its own.
-_STEPS: tuple[str, ...] = ("background", "build", "handmade", "show_path", "retime", "read", "render", "deliver")
+_STEPS: tuple[str, ...] = (
+    "background",
+    "build",
+    "handmade",
+    "show_path",
+    "retime",
+    "read",
+    "words",
+    "render",
+    "deliver",
+)
 
 
 def _modules() -> list[ModuleType]:

@@ -27,6 +27,7 @@ from pastepot.units import convert_frames
 from .. import host, ids
 from ..scene import actions, mouths
 from ..scene.targets import targets
+from . import words
 from .background import tell
 from .build import film_folder
 from .handmade import rate
@@ -68,6 +69,7 @@ def lay_mouths(scene: bpy.types.Scene) -> Report:
     for character in dict.fromkeys(line.character for r in read for line in r.lines if line.character):
         for view in _views(library, chosen, character, work):
             _lay_view(scene, view, work, starts, chosen.lead_s, report)
+    words.keep(scene, film, read)
     report.sounds = sum(_place_sound(scene, folder, r) for r in work)
     if report.handmade:
         fix = "Press Make It Handmade again to see the new mouths."

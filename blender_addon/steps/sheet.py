@@ -19,6 +19,7 @@ from pastepot.timing.handmade import Role, Rows
 from pastepot.timing.sheet import Column, Kind, Sheet, checked, one_line
 from pastepot.timing.sheet_dialogue import srt_lines
 from pastepot.timing.sheet_poses import dialogue_cells, pose_cells, set_cells
+from pastepot.track import reading
 
 from .. import host, ids
 from ..scene import actions
@@ -160,7 +161,7 @@ def _cameras(data: _Read) -> Iterator[Column]:
 
 
 def _dialogue(scene: bpy.types.Scene, film: Film) -> Iterator[Column]:
-    """What is said: the subtitles of the sound strips, or of the shots; else the strips by name."""
+    """What is said: the words that were read, or the subtitles, of sound strips or shots; else the strips' names."""
     strips = []
     if scene.sequence_editor is not None:
         strips = [s for s in host.strips(scene.sequence_editor) if s.type == "SOUND" and not s.mute]
@@ -175,6 +176,10 @@ def _dialogue(scene: bpy.types.Scene, film: Film) -> Iterator[Column]:
 
 
 def _subtitles(scene: bpy.types.Scene, film: Film, stem: str, begin: int) -> list[tuple[int, int, str]]:
+    """The words as they were read, where they were; else the lines."""
+    read = reading.load(film.folder / "track" / f"{stem}{reading.ENDING}")
+    if read is not None:
+        return read.on_frames(rate(scene), begin)
     path = film.folder / "track" / f"{stem}.srt"
     if not path.is_file():
         return []

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import wave
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
 import bpy
 import pytest
+from pastepot import film as films
 from pastepot.errors import PastepotError
 from pastepot.track import reading
+from pastepot.track.align import Spoken
 from pastepot.track.choose import Timed
 from pastepot.track.reading import LineReading, Reading
 from pastepot_blender import host, ids
 from pastepot_blender.scene.targets import smooth_action
 from pastepot_blender.steps import read as read_step
+from pastepot_blender.steps import sheet as sheet_step
+from pastepot_blender.steps import words
 from pastepot_blender.steps.build import build
 from pastepot_blender.steps.handmade import Settings, make
 from pastepot_blender.steps.read import change, choices, job, lay_mouths
@@ -247,6 +252,68 @@ def test_a_lead_brings_every_mouth_forward(scene, folder) -> None:
     (folder / "track" / "mouths.toml").write_text("schema = 1\nlead_s = 0.0834\n", encoding="utf-8")
     lay_mouths(scene)
     assert shown(scene) == [*EXPECTED[1:], "rest"]
+
+
+SPOKEN = (Spoken("Ma", 4 / 12, 9 / 12), Spoken("oo", 9 / 12, 1.0))
+
+
+def test_the_words_stand_under_the_frames_on_which_they_are_spoken(scene, folder) -> None:
+    save(folder, line(words=SPOKEN))
+    lay_mouths(scene)
+    (first, second) = words.on_frames(scene)
+    assert (*first[:2], *second[:2]) == pytest.approx((5, 10, 10, 13), abs=0.01)
+    assert (first[2], second[2]) == ("Ma", "oo")
+    retime(scene, 24)
+    assert words.on_frames(scene)[1][0] == pytest.approx(1 + 2 * 9, abs=0.02)
+
+
+def test_the_words_are_drawn_while_the_add_on_is_on_and_not_after(scene) -> None:
+    before = len(words._handles)
+    words.register()
+    assert len(words._handles) == before + 1
+    words.unregister()
+    assert words._handles == []
+
+
+def test_the_exposure_sheet_has_the_words_in_its_dialogue_column(scene, folder) -> None:
+    save(folder, line(words=SPOKEN))
+    lay_mouths(scene)
+    sheet, *_ = sheet_step.read(scene, films.load(folder))
+    (column,) = [c for c in sheet.columns if c.kind == "dialogue"]
+    assert {(c.start, c.label) for c in column.cells if c.label} >= {(5, "Ma"), (10, "oo")}
+
+
+def test_a_line_is_spoken_with_the_set_that_is_asked_for(scene_with_sad, folder) -> None:
+    """A second set for the same place, sad mouths, on one line of two."""
+    sad_line = replace(line(), id="a-2", start=13 / 12, end=18 / 12, sounds=(Timed("AA", 13 / 12, 18 / 12),))
+    save(folder, line(), sad_line)
+    lay_mouths(scene_with_sad)
+    row = shown(scene_with_sad)
+    assert row[4:12] == EXPECTED[4:12]
+    assert row[13:18] == [""] * 5
+    scene_with_sad.frame_set(16)
+    assert [n for n in ("sad-shut", "sad-open") if not obj(n).hide_render] == ["sad-open"]
+    scene_with_sad.frame_set(8)
+    assert [n for n in ("sad-shut", "sad-open") if not obj(n).hide_render] == []
+
+
+@pytest.fixture
+def scene_with_sad(folder: Path) -> bpy.types.Scene:
+    from PIL import Image
+
+    text = (folder / "parts.toml").read_text(encoding="utf-8")
+    for name, looks in (("sad-shut", MOUTHS["rest"]), ("sad-open", MOUTHS["gape"])):
+        Image.new("RGBA", (8, 6), (40, 40, 90, 255)).save(folder / "parts" / f"{name}.png")
+        text += f'\n[[part]]\nname = "{name}"\ncharacter = "heron"\nview = "front"\ntype = "mouth"\n'
+        text += f'image = "parts/{name}.png"\npx_per_mm = 10.0\npivot_mm = [0.4, 0.3]\nparent = "body"\n'
+        text += f'replaces = "mouth-sad"\nlayer = 15\n[part.mouth]\n{looks}'
+    (folder / "parts.toml").write_text(text, encoding="utf-8")
+    (folder / "track" / "mouths.toml").write_text('schema = 1\n[line]\na-2 = "mouth-sad"\n', encoding="utf-8")
+    scene = bpy.context.scene
+    build(scene, folder, lambda *_: None)
+    for name in ("wing", *(f"{m}-side" for m in MOUTHS)):
+        obj(name).hide_render = obj(name).hide_viewport = True
+    return scene
 
 
 @pytest.fixture

@@ -8,7 +8,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from pathlib import Path
@@ -71,6 +72,29 @@ class Reading:
         return replace(
             self, lines=tuple(replace(x, by_hand=_merged(kept.get(x.id, {}), x.by_hand)) for x in self.lines)
         )
+
+    def spoken(self) -> Iterator[tuple[float, float, str]]:
+        """(start, end, text) of every word, seconds of the sound; a line without words whole, doubted ones with a ?."""
+        for line in self.lines:
+            if line.how == "text":
+                yield from ((w.start, w.end, w.text + "?" * w.doubted) for w in line.words)
+            elif line.text:
+                yield line.start, line.end, line.text + " ?" * (line.how in ("sound", "silent"))
+
+    def on_frames(self, rate: Fraction, begin: int) -> list[tuple[int, int, str]]:
+        """(first frame, last frame, text) of every word; words that begin on the same frame stand together.
+
+        begin: the frame on which the sound begins
+        """
+        found: list[tuple[int, int, str]] = []
+        for start, end, text in sorted(self.spoken()):
+            first = begin + math.floor(start * float(rate) + 1e-6)
+            last = max(begin + math.ceil(end * float(rate) - 1e-6) - 1, first)
+            if found and found[-1][0] == first:
+                found[-1] = (first, max(last, found[-1][1]), f"{found[-1][2]} {text}")
+            else:
+                found.append((first, last, text))
+        return found
 
     def changed(self, line: str, set_: str, frame: int, mouth: str) -> Reading:
         """The same with another mouth on the exposure that holds the frame; '' takes such a choice back."""
