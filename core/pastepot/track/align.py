@@ -37,7 +37,7 @@ _LEFT_OUT_S = 0.45
 _OPEN_STEP = 4  # of loudness.STEP_S
 # The recogniser says that sounds begin a little early, the same for every voice (median -12 ms over four voices).
 _LATE_S = 0.01
-_FAINT = 3.0  # of 32768: a room is never as quiet, so that it covers nothing
+_FAINT = 1.0  # of 32768, the last bit: a room is never as quiet, so that it covers nothing
 
 
 @dataclass(frozen=True)
