@@ -20,7 +20,7 @@ from pastepot.timing.planning import Wishes, plans
 from pastepot.timing.redo import expose_plans
 
 from .. import ids
-from ..scene import actions, shown_frame
+from ..scene import actions, camera_advice, shown_frame
 from ..scene.targets import Target, targets
 from .background import tell
 from .build import film_folder
@@ -68,6 +68,7 @@ def make(scene: bpy.types.Scene, settings: Settings) -> Report:
     effects = frame_effects(exposed.starts, feel, table, scene.frame_end)
     keys, kept = actions.write(channels, exposed, rows.owner)
     told = shown_frame.apply(scene, effects, table.units_per_mm)
+    told += camera_advice.pans(scene, found, rows, exposed, table, width_mm)
     scene[ids.TIMING] = "handmade"
     warnings = (*made.problems, *_retouched(kept), *_in_nla(found), *told)
     return Report(len(found), scene.frame_end - scene.frame_start + 1, len(made.shared), keys, warnings)

@@ -255,3 +255,17 @@ def test_a_film_with_no_paper_of_ours_is_told(scene) -> None:
     bpy.data.node_groups[paper.GROUP].name = "something else"
     (told,) = shown_frame.apply(scene, effects_of(Feel(flicker_stops=0.01)), 0.01)
     assert "paper is not in this file" in told.what
+
+
+@pytest.mark.parametrize(("seconds", "warned"), [(6.5, True), (7.5, False)])
+def test_a_pan_that_may_strobe_is_told(scene, seconds: float, warned: bool) -> None:
+    """A picture's width in 7 s at least: camera handbooks, from memory (core/pastepot/timing/advice.py)."""
+    scene.frame_end = 1 + round(12 * seconds)
+    for frame, x in ((1, 0.0), (scene.frame_end, scene.camera.data.ortho_scale)):
+        scene.camera.location[0] = x
+        scene.camera.keyframe_insert("location", index=0, frame=frame)
+    for curve in host.fcurves(scene.camera.animation_data.action):
+        for point in curve.keyframe_points:
+            point.interpolation = "LINEAR"
+    told = make(scene, Settings(feel=Feel(**STILL))).warnings
+    assert [("may strobe" in problem.what, problem.severity) for problem in told] == [(True, "warning")] * warned
