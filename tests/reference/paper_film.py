@@ -246,13 +246,11 @@ def tape(frames: Sequence[Frame], random: np.random.Generator) -> list[Frame]:
 
 
 def halfway(starts: NDArray[np.int64], count: int, change: Callable[[list[Frame]], list[Frame]]) -> NDArray[np.int64]:
-    """Where exposures begin after `change`: the first picture that is more than half of the new one."""
-    new = np.zeros(count, int)
-    new[starts] = 1
-    value = np.cumsum(new) % 2
-    shown = change([np.full((8, 8), v, np.float32) for v in value.astype(float)])
-    side = np.array([float(f.mean()) > 0.5 for f in shown])
-    return np.append(0, np.flatnonzero(side[1:] != side[:-1]) + 1)
+    """Where exposures begin after `change`: the first picture of each that is half of it or more."""
+    number = np.searchsorted(starts, np.arange(count), side="right") - 1
+    shown = change([np.full((64, 8), n, np.float32) for n in number])
+    seen = np.array([float(frame.mean()) for frame in shown])
+    return np.unique(np.searchsorted(np.maximum.accumulate(seen), np.arange(len(starts)) - 0.51))
 
 
 def write(path: Path, frames: Sequence[Frame], rate: Fraction, codec: str = "ffv1", **options: str) -> Path:
