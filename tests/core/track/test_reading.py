@@ -87,3 +87,23 @@ def test_a_file_that_makes_no_sense_is_told(change, what):
 def test_a_file_that_is_no_reading_is_told(text):
     with pytest.raises(PastepotError):
         reading.loads(text, "a.reading.json")
+
+
+def test_words_stand_on_the_frames_on_which_they_are_spoken():
+    words = (
+        Spoken("No", 0.0, 0.25),
+        Spoken("hurry", 0.25, 0.5),
+        Spoken("so", 0.26, 0.4),
+        Spoken("it", 1.0, 1.1, doubted=True),
+    )
+    lines = (
+        LineReading("a-1", "SNAIL", "No hurry so it", 0.0, 1.1, "text", words=words),
+        LineReading("a-2", "SNAIL", "It boils.", 2.0, 3.0, "sound"),
+    )
+    read = Reading("track/a.wav", 4.0, Fraction(12), 1, lines)
+    assert read.on_frames(Fraction(12), 5) == [
+        (5, 7, "No"),
+        (8, 10, "hurry so"),
+        (17, 18, "it?"),
+        (29, 40, "It boils. ?"),
+    ]
