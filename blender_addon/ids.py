@@ -5,6 +5,7 @@ from __future__ import annotations
 # Operators
 CHOOSE = "pastepot.choose_folder"
 BUILD = "pastepot.build_cast"
+PICK = "pastepot.pick_parts"
 HANDMADE = "pastepot.make_handmade"
 SMOOTH = "pastepot.use_smooth"
 USE_HANDMADE = "pastepot.use_handmade"

@@ -26,12 +26,12 @@ def image(
     """
     found = next((i for i in bpy.data.images if i.get(ids.PART) == part and i.library is None), None)
     if found is not None and found.get(ids.BUILT) == digest:
-        return found, False, lambda: alpha(_pixels(found))
+        return found, False, lambda: alpha(pixels(found))
     loaded = bpy.data.images.load(str(source))
-    pixels = _pixels(loaded)
+    read = pixels(loaded)
     path = source
-    if needs_bleed(pixels):
-        path = _write_copy(bled(pixels), working_copies / f"{part}.png")
+    if needs_bleed(read):
+        path = _write_copy(bled(read), working_copies / f"{part}.png")
     if found is None:
         found = loaded if path == source else bpy.data.images.load(str(path))
         found.name = part
@@ -44,7 +44,7 @@ def image(
     found.filepath = _relative(path)
     found.alpha_mode = "STRAIGHT"
     found[ids.BUILT] = digest
-    return found, True, lambda: alpha(pixels)
+    return found, True, lambda: alpha(read)
 
 
 def material(part: str, picture: bpy.types.Image) -> tuple[bpy.types.Material, bool]:
@@ -72,12 +72,12 @@ def alpha(pixels: np.ndarray) -> np.ndarray:
     return np.ascontiguousarray(pixels[::-1, :, 3])
 
 
-def _pixels(picture: bpy.types.Image) -> np.ndarray:
+def pixels(picture: bpy.types.Image) -> np.ndarray:
     """(H, W, 4) encoded values 0..1, straight alpha, bottom row first."""
     width, height = picture.size
-    pixels = np.empty(width * height * 4, np.float32)
-    picture.pixels.foreach_get(pixels)
-    return pixels.reshape(height, width, 4)
+    found = np.empty(width * height * 4, np.float32)
+    picture.pixels.foreach_get(found)
+    return found.reshape(height, width, 4)
 
 
 def _write_copy(pixels: np.ndarray, path: Path) -> Path:

@@ -20,6 +20,7 @@ class PASTEPOT_PT_build(StepPanel, bpy.types.Panel):
         text = folder_name(context.scene) or "Choose Film Folder"
         self.layout.operator(ids.CHOOSE, text=text, icon="FILE_FOLDER")
         self.main_button(ids.BUILD, "Build the Cast", "OUTLINER_COLLECTION")
+        self.layout.operator(ids.PICK, icon="RESTRICT_SELECT_OFF")
 
 
 PANEL = PASTEPOT_PT_build

@@ -9,6 +9,7 @@ from types import ModuleType
 _STEPS: tuple[str, ...] = (
     "background",
     "build",
+    "pick",
     "handmade",
     "show_path",
     "retime",
