@@ -16,6 +16,7 @@ from pastepot.errors import Cancelled, PastepotError, Problem
 # In the order of the work. Modules are imported when asked for, so that `pastepot new` starts fast.
 COMMANDS = (
     "new",
+    "mat",
     "scan",
     "check",
     "parts",
