@@ -158,6 +158,21 @@ def test_a_retouched_exposure_is_never_lost(scene) -> None:
     assert kept.use_fake_user
 
 
+def test_a_change_of_rate_is_no_retouching(scene) -> None:
+    """The keys had moved and their digest had not: the next redo set every action aside as retouched."""
+    make(scene, Settings())
+    retime(scene, 24)
+    assert make(scene, Settings()).warnings == ()
+    assert not [a.name for a in bpy.data.actions if "retouched" in a.name]
+
+
+def test_retouching_is_still_seen_after_a_change_of_rate(scene) -> None:
+    make(scene, Settings())
+    curve(obj("wing"), "rotation_euler", 1).keyframe_points[3].co[1] = 7.0
+    retime(scene, 24)
+    assert ["wing handmade, retouched" in p.fix for p in make(scene, Settings()).warnings] == [True]
+
+
 @pytest.mark.parametrize("name", feels.presets())
 def test_every_feel_that_comes_along_keeps_the_extremes(scene, name: str) -> None:
     smooth = dict(keys(curve(obj("wing"), "rotation_euler", 1)))

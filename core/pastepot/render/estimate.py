@@ -1,13 +1,10 @@
-"""How long a render will take yet, learnt from the pictures that are finished, and when one has taken too long."""
+"""How long a render will take yet, learnt from the pictures that are finished."""
 
 from __future__ import annotations
 
 from collections import deque
 
 _RECENT = 32  # a shot's pictures differ from the next one's: only so many count
-_LEAST_PATIENCE = 120.0
-_TIMES = 20  # a picture that takes so many times the longest one yet is not coming any more
-_PATIENCE_AT_FIRST = 3600.0  # while nothing is known
 
 
 class Estimate:
@@ -16,11 +13,9 @@ class Estimate:
     def __init__(self) -> None:
         self._first: list[float] = []
         self._later: deque[float] = deque(maxlen=_RECENT)
-        self._longest = 0.0
 
     def add(self, seconds: float, *, first: bool = False) -> None:
         """Learn from a finished picture; first: it was its process's first."""
-        self._longest = max(self._longest, seconds)
         if first:
             self._first.append(seconds)
         else:
@@ -32,19 +27,11 @@ class Estimate:
         known = self._later or self._first
         return sum(known) / len(known) if known else None
 
-    @property
-    def patience(self) -> float:
-        """Seconds after which a picture is given up."""
-        return max(_LEAST_PATIENCE, _TIMES * self._longest) if self._longest else _PATIENCE_AT_FIRST
-
-    def left(self, pictures: int, hands: int = 1) -> str:
-        """How long so many pictures take yet: ', about 3 min left', or '' while nothing is known.
-
-        hands: how many pictures are rendered side by side; the last round is a whole one
-        """
+    def left(self, pictures: int) -> str:
+        """How long so many pictures take yet: ', about 3 min left', or '' while nothing is known."""
         if self.typical is None or pictures < 1:
             return ""
-        return f", about {words(self.typical * -(-pictures // hands))} left"
+        return f", about {words(self.typical * pictures)} left"
 
 
 def words(seconds: float) -> str:

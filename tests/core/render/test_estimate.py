@@ -28,24 +28,8 @@ def test_the_first_picture_counts_only_while_it_is_alone() -> None:
     assert estimate.left(2) == ", about 30 s left"
 
 
-@pytest.mark.parametrize(("pictures", "text"), [(6, "20 s"), (7, "30 s"), (1, "10 s")])
-def test_hands_side_by_side_share_the_work_in_rounds(pictures: int, text: str) -> None:
-    estimate = Estimate()
-    estimate.add(10)
-    assert estimate.left(pictures, hands=3) == f", about {text} left"
-
-
 def test_only_what_was_rendered_lately_counts() -> None:
     estimate = Estimate()
     for seconds in [100] * 40 + [2] * 32:
         estimate.add(seconds)
     assert estimate.typical == 2
-
-
-def test_patience_grows_with_the_longest_picture() -> None:
-    estimate = Estimate()
-    assert estimate.patience == 3600
-    estimate.add(1)
-    assert estimate.patience == 120
-    estimate.add(30)
-    assert estimate.patience == 600
