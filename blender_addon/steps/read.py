@@ -189,6 +189,8 @@ def _place_sound(scene: bpy.types.Scene, folder: Path, read: Reading) -> int:
     channel = next(n for n in range(1, 1000) if n not in taken)
     stored = bpy.path.relpath(str(path)) if bpy.data.filepath else str(path)
     strips.new_sound(name=path.stem, filepath=stored, channel=channel, frame_start=read.first)
+    if scene.sync_mode == "NONE":  # Blender's own: every picture is played, and the sound runs ahead of them
+        scene.sync_mode = "AUDIO_SYNC"
     return 1
 
 

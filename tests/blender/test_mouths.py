@@ -227,6 +227,13 @@ def test_the_sound_is_placed_once_where_it_begins(scene, folder) -> None:
     assert [r.sounds for r in reports] == [1, 0]
     (strip,) = host.strips(scene.sequence_editor)
     assert (strip.type, host.strip_begins(strip)) == ("SOUND", 5)
+    assert scene.sync_mode == "AUDIO_SYNC"
+
+
+def test_how_the_person_plays_stays_theirs(scene, folder) -> None:
+    scene.sync_mode = "FRAME_DROP"
+    lay_mouths(scene)
+    assert scene.sync_mode == "FRAME_DROP"
 
 
 def test_without_a_reading_it_says_what_to_do(scene, folder) -> None:
