@@ -48,6 +48,8 @@ def settle(scene: bpy.types.Scene, film: Film, fresh: bool) -> list[Problem]:
             ("denoise", False, scene.cycles, "use_denoising"),
             # one bounce for every layer that a ray may pass, and no light from paper to paper
             ("clear_bounces", 256, scene.cycles, "transparent_max_bounces"),
+            # and no throw of dice whether a ray goes on through a soft edge, which shows as noise there
+            ("sure_edges", 256, scene.cycles, "min_transparent_bounces"),
             ("diffuse_bounces", 0, scene.cycles, "diffuse_bounces"),
             ("start", min((s.start for s in film.shots), default=film.first_frame), scene, "frame_current"),
         ]
