@@ -18,8 +18,9 @@ import av
 import numpy as np
 import pytest
 from pastepot.review import swings
-from pastepot.review.cells import cells, grid, linear
+from pastepot.review.cells import cells, grid
 from pastepot.review.flash import FlashCheck, Report
+from pastepot.srgb import linear
 
 SIZE = (1024, 576)
 Codes = tuple[int, int, int]

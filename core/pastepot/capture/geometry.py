@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from pastepot.capture.extra import load, load_opencv
 from pastepot.capture.mat import Mat, mat_of
-from pastepot.capture.tint import linear
 from pastepot.errors import PastepotError, Problem
+from pastepot.srgb import LINEAR
 
 Floats = NDArray[np.float64]
 
@@ -120,7 +120,7 @@ def _detect(grey: NDArray[np.uint8]) -> dict[int, Floats]:
     if numbers is None:
         return {}
     corners = np.concatenate([f[0] for f in found]).astype(np.float32)
-    light = linear(np.arange(256)).astype(np.float32)[grey]
+    light = LINEAR[grey]
     ends = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 50, 1e-3)
     cv2.cornerSubPix(light, corners, (_WINDOW_PX, _WINDOW_PX), (-1, -1), ends)
     return {int(n): at for n, at in zip(numbers.ravel(), corners.reshape(-1, 4, 2).astype(np.float64), strict=True)}

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from pastepot.capture.extra import load_opencv
 from pastepot.capture.geometry import View, find_corners, fit
 from pastepot.capture.mat import FIDUCIAL_MM
-from pastepot.capture.tint import Tint, judge, linear
+from pastepot.capture.tint import Tint, judge
 from pastepot.errors import Problem
+from pastepot.srgb import LINEAR, linear
 
 Floats = NDArray[np.float64]
 
@@ -52,10 +53,11 @@ def look(picture: NDArray[np.uint8], papers: dict[str, Tint], film_px_per_mm: fl
     cv2 = load_opencv()
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
     view = fit(find_corners(grey), (picture.shape[1], picture.shape[0]))
-    scales = view.px_per_mm(_grid_mm(view).reshape(-1, 2))
+    grid = _grid_mm(view)
+    scales = view.px_per_mm(grid)
     finest, coarsest = float(scales.max()), float(scales.min())
-    edge = _edge_px(linear(grey), view)
-    light, backdrop, clipped = _frame(picture, view)
+    edge = _edge_px(LINEAR[grey], view)
+    light, backdrop, clipped = _frame(picture, view, view.to_px(grid), int(3 * scales.mean()))
     even = float(light.min() / light.max())
     problems = [*_set_up(view, edge, coarsest, film_px_per_mm), *_light(even, clipped), *judge(backdrop, papers)]
     return Look(view, (finest, coarsest), edge, even, backdrop, tuple(problems))
@@ -91,18 +93,20 @@ def _light(even: float, clipped: float) -> list[Problem]:
 
 
 def _grid_mm(view: View) -> Floats:
-    """The middles of the cells of the frame, (rows, columns, 2), carried along where strips lie further apart."""
+    """The middles of the cells of the frame, (N, 2), carried along where strips lie further apart."""
     x, y, width, height = view.mat.frame_mm
     rows, columns = _GRID
     along = x + (np.arange(columns) + 0.5) / columns * (width + view.right_strip[0])
     down = y + (np.arange(rows) + 0.5) / rows * height
-    return np.stack(np.meshgrid(along, down), axis=-1)
+    return np.asarray(np.stack(np.meshgrid(along, down), axis=-1).reshape(-1, 2))
 
 
-def _frame(picture: NDArray[np.uint8], view: View) -> tuple[Floats, Floats, float]:
-    """Each cell's brightness, the backdrop's colour as a share of white under the same light, the share clipped."""
-    cells = view.to_px(_grid_mm(view).reshape(-1, 2))
-    half = max(2, int(view.px_per_mm(_grid_mm(view).reshape(-1, 2)).mean() * 3))
+def _frame(picture: NDArray[np.uint8], view: View, cells: Floats, reach: int) -> tuple[Floats, Floats, float]:
+    """Each cell's brightness, the backdrop's colour as a share of white under the same light, the share clipped.
+
+    cells: (N, 2) their middles in pixels; reach: pixels to either side that are looked at
+    """
+    half = max(2, reach)
     seen, burnt = [], []
     for x, y in np.rint(cells).astype(int):
         patch = picture[max(0, y - half) : y + half + 1, max(0, x - half) : x + half + 1].reshape(-1, 3)
@@ -124,7 +128,7 @@ def _white(picture: NDArray[np.uint8], view: View) -> float:
     return max(float(linear(picture[y - 1 : y + 2, x - 1 : x + 2]).mean((0, 1)).max()) for x, y in at[inside])
 
 
-def _edge_px(grey: Floats, view: View) -> float:
+def _edge_px(light: NDArray[np.float32], view: View) -> float:
     """The 10 to 90 % rise across the fiducials' left and top edges, in pixels; the median over the edges."""
     cv2 = load_opencv()
     along = np.linspace(-0.8, 0.8, 33) * FIDUCIAL_MM / 2
@@ -146,7 +150,7 @@ def _edge_px(grey: Floats, view: View) -> float:
                 or (pixels[..., 1].max() > view.size[1] - 2)
             ):
                 continue
-            lines = cv2.remap(grey.astype(np.float32), pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR)
+            lines = cv2.remap(light, pixels[..., 0], pixels[..., 1], cv2.INTER_LINEAR)
             rises.append(float(np.median([_rise(line) for line in lines])) / _PER_PX)
     return float(np.median(rises))
 

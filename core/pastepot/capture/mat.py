@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from pastepot.errors import Misuse, Problem
 
 Kind = Literal["whole", "strips"]
+Side = Literal["left", "right"]
 Box = tuple[float, float, float, float]
 
 PAPERS_MM = {"A4": (297.0, 210.0), "A3": (420.0, 297.0), "Letter": (279.4, 215.9)}
@@ -52,7 +53,7 @@ class Fiducial:
     """A square marker: its number in OpenCV's dictionary DICT_4X4_50, its side of the sheet, its centre."""
 
     number: int
-    side: Literal["left", "right"]
+    side: Side
     x_mm: float
     y_mm: float
 
@@ -91,20 +92,14 @@ def mat(paper: str, kind: Kind = "whole") -> Mat:
         raise Misuse(Problem(f"There is no mat for paper '{paper}'.", f"Choose one of {', '.join(PAPERS_MM)}."))
     width, height = PAPERS_MM[paper]
     ys = np.linspace(_MARGIN_MM + FIDUCIAL_MM / 2, height - _MARGIN_MM - FIDUCIAL_MM / 2, _PER_SIDE[paper])
-    xs = {"left": _MARGIN_MM + FIDUCIAL_MM / 2, "right": width - _MARGIN_MM - FIDUCIAL_MM / 2}
-    number = _FIRST_ID[kind, paper]
-    fiducials = []
-    for side, x in xs.items():
-        for y in ys:
-            fiducials.append(Fiducial(number, "left" if side == "left" else "right", float(x), float(y)))
-            number += 1
+    xs: dict[Side, float] = {"left": _MARGIN_MM + FIDUCIAL_MM / 2, "right": width - _MARGIN_MM - FIDUCIAL_MM / 2}
+    places = [(side, x, float(y)) for side, x in xs.items() for y in ys]
+    fiducials = tuple(Fiducial(number, *place) for number, place in enumerate(places, _FIRST_ID[kind, paper]))
     frame = (STRIP_MM, _MARGIN_MM, width - 2 * STRIP_MM, height - _MARGIN_MM - _FOOT_MM)
-    return Mat(
-        paper, kind, (width, height), tuple(fiducials), _patches(xs, ys), frame, (STRIP_MM, height - _FOOT_MM + 8.0)
-    )
+    return Mat(paper, kind, (width, height), fiducials, _patches(xs, ys), frame, (STRIP_MM, height - _FOOT_MM + 8.0))
 
 
-def _patches(xs: dict[str, float], ys: NDArray[np.float64]) -> tuple[Patch, ...]:
+def _patches(xs: dict[Side, float], ys: NDArray[np.float64]) -> tuple[Patch, ...]:
     """All greys down the first gap between fiducials on either side."""
     gap = float(ys[1] - ys[0]) - FIDUCIAL_MM - 6.0
     side = min(9.0, gap / len(GREYS))

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pastepot.errors import Problem
+from pastepot.srgb import linear
 
 Floats = NDArray[np.float64]
 Tint = tuple[int, int, int]
@@ -39,12 +40,6 @@ _USUAL: tuple[Tint, ...] = (
     (150, 195, 220),
 )
 _GREYS = ((0.02, 0.02, 0.02), (0.2, 0.2, 0.2), (0.85, 0.85, 0.85))  # there is hardly a film without black and white
-
-
-def linear(srgb: ArrayLike) -> Floats:
-    """Linear values 0..1 of 8-bit sRGB, same shape. IEC 61966-2-1."""
-    v = np.asarray(srgb, np.float64) / 255
-    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
 
 
 def hue_contrast(papers: ArrayLike, backdrop: ArrayLike) -> Floats:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pastepot.srgb import LINEAR
+
 if TYPE_CHECKING:
     from PIL import Image
 
@@ -46,7 +48,7 @@ def thumbnail(path: Path, size: tuple[int, int], ground: Rgb) -> Image.Image:
         np.asarray(Image.fromarray(light[..., n]).resize(size, Image.Resampling.HAMMING, box=box)) for n in range(4)
     ]
     small = np.stack(planes, axis=-1)
-    over = small[..., :3] + (1 - small[..., 3:]) * _TO_LINEAR[list(ground)]
+    over = small[..., :3] + (1 - small[..., 3:]) * LINEAR[list(ground)]
     return Image.fromarray(_to_srgb(over))
 
 
@@ -96,7 +98,7 @@ def _reduced(
 def _linear(rgba: NDArray[np.uint8]) -> NDArray[np.float32]:
     out = np.empty(rgba.shape, np.float32)
     out[..., 3] = rgba[..., 3] * np.float32(1 / 255)
-    np.multiply(_TO_LINEAR[rgba[..., :3]], out[..., 3:], out=out[..., :3])
+    np.multiply(LINEAR[rgba[..., :3]], out[..., 3:], out=out[..., :3])
     return out
 
 
@@ -110,15 +112,6 @@ def _block_mean(pixels: NDArray[np.float32], k: int) -> NDArray[np.float32]:
         sums: NDArray[np.float32] = np.add.reduceat(pixels, starts, axis=axis)
         pixels = np.divide(sums, np.expand_dims(counts, (1, 2) if axis == 0 else (0, 2)), dtype=np.float32)
     return pixels
-
-
-def _linear_table() -> NDArray[np.float32]:
-    """8-bit sRGB to linear light (IEC 61966-2-1)."""
-    v = np.arange(256) / 255
-    return np.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4).astype(np.float32)
-
-
-_TO_LINEAR: NDArray[np.float32] = _linear_table()
 
 
 def _to_srgb(light: NDArray[Any]) -> NDArray[np.uint8]:

@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pastepot.srgb import LINEAR
+
 SCREEN = (1024, 768)
 SIDE = 4
 """A cell's side in pixels of that screen."""
@@ -55,7 +57,7 @@ def cells(frame: Any, *, every_pixel: bool = False) -> Cells:
     codes = _codes(frame, size)
     red, green, blue = (codes[..., n].astype(np.uint16) * np.uint16(weight) for n, weight in enumerate(_LUMA))
     luma = (red + green + blue + np.uint16(128)) >> 8
-    return Cells(_means(_LINEAR[codes], rows, columns), _means(_SCREEN_NITS[luma], rows, columns))
+    return Cells(_means(LINEAR[codes], rows, columns), _means(_SCREEN_NITS[luma], rows, columns))
 
 
 def _codes(frame: Any, size: tuple[int, int]) -> NDArray[np.uint8]:
@@ -90,11 +92,4 @@ def _edges(length: int, parts: int) -> NDArray[np.intp]:
     return np.minimum(np.arange(parts) * length // parts, length - 1).astype(np.intp)
 
 
-def linear(codes: NDArray[Any]) -> NDArray[np.float64]:
-    """Linear light of 8-bit codes (IEC 61966-2-1)."""
-    value = np.asarray(codes, np.float64) / 255
-    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
-
-
-_LINEAR: Light = linear(np.arange(256)).astype(np.float32)
 _SCREEN_NITS: Light = (_NITS * (np.arange(256) / 255) ** 2.4).astype(np.float32)

@@ -14,19 +14,15 @@ from __future__ import annotations
 import math
 
 from pastepot.chance import HAND_LIMIT
+from pastepot.srgb import linear
 
 FLASH = 0.10
 WHITE_PAPER = 0.79
 """Relative luminance of white drawing paper brightly lit: a measured sheet. Darker paper flickers less."""
 
 
-def _linear(code: int) -> float:
-    """Relative luminance of an 8-bit grey above the linear toe (IEC 61966-2-1)."""
-    return float(((code / 255 + 0.055) / 1.055) ** 2.4)
-
-
 # The widest step between two codes that white paper can reach: at the top of the scale.
-_TWO_CODES = 2 * (_linear(255) - _linear(254))
+_TWO_CODES = 2 * float(linear(255) - linear(254))
 
 
 def safe_peak_stops(paper: float = WHITE_PAPER) -> float:

@@ -12,8 +12,8 @@ from pastepot.capture.geometry import find_corners, fit
 from pastepot.capture.light import SOFT_PX, look
 from pastepot.capture.mat import mat
 from pastepot.capture.mat_pdf import print_mat
-from pastepot.capture.tint import linear
 from pastepot.errors import PastepotError
+from pastepot.srgb import linear
 
 TINT = (204, 61, 133)
 DENSITY = 16.0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from pastepot.capture.tint import ALIKE, DARKEST, hue_contrast, judge, linear, propose
+from pastepot.capture.tint import ALIKE, DARKEST, hue_contrast, judge, propose
+from pastepot.srgb import linear
 
 PAPERS = {"red": (190, 40, 40), "green": (70, 140, 70), "white": (236, 233, 225), "black": (35, 33, 32)}
 
