@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import importlib
 from typing import Any
 
-from pastepot.errors import MissingExtra
+from pastepot import extras
 
 
 def load(module: str, library: str) -> Any:
     """Give a module of the library. MissingExtra without it."""
-    try:
-        return importlib.import_module(module)
-    except ImportError as error:
-        raise MissingExtra("photo", library, "Working with the mat") from error
+    return extras.load(module, "photo", "Working with the mat", library)
 
 
 def load_opencv() -> Any:

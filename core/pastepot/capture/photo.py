@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pastepot.errors import MissingExtra, PastepotError, Problem
+from pastepot import extras
+from pastepot.errors import PastepotError, Problem
 
 MOST_PIXELS = 200_000_000
 """More than this is refused before it is decoded."""
@@ -20,10 +21,9 @@ def read_photo(path: Path) -> NDArray[np.uint8]:
 
     PastepotError for what is no picture, not whole, or too large; MissingExtra without Pillow.
     """
-    try:
-        from PIL import Image, ImageOps
-    except ImportError as error:
-        raise MissingExtra("photo", "Pillow", "Reading a photograph") from error
+    extras.load("PIL.Image", "photo", "Reading a photograph", "Pillow")
+    from PIL import Image, ImageOps
+
     try:
         with Image.open(path) as opened:
             if opened.width * opened.height > MOST_PIXELS:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pastepot.errors import MissingExtra, Misuse, Problem, raise_if_any
+from pastepot import extras
+from pastepot.errors import Misuse, Problem, raise_if_any
 from pastepot.film import Film
 from pastepot.library.contact_layout import lay_out
 from pastepot.library.contact_values import A4_MM, Head, Page, Picture, Sheet
@@ -53,7 +54,7 @@ def make(
     typeface can't set. Raises MissingExtra without Pillow, Misuse for another suffix or a bad font, PastepotError where
     `out` can't be written or is one of the film's own pictures.
     """
-    _require_pillow()
+    extras.load("PIL.Image", "photo", "The contact sheet", "Pillow")
     suffix = out.suffix.lower()
     if suffix not in (".png", ".pdf"):
         raise Misuse(Problem(f"A contact sheet can't be written as '{out.name}'.", "End its name with .png or .pdf."))
@@ -130,13 +131,6 @@ class _Work:
                 )
             )
         return Made(len(pages), len(self._pictures), density, tuple(warnings))
-
-
-def _require_pillow() -> None:
-    try:
-        import PIL.Image  # noqa: F401
-    except ImportError as error:
-        raise MissingExtra("photo", "Pillow", "The contact sheet") from error
 
 
 def _locator(folder: Path) -> Locate:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -16,7 +16,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pastepot.errors import MissingExtra, PastepotError, Problem
+from pastepot import media
+from pastepot.errors import PastepotError, Problem
 from pastepot.reference.borders import Box, borders, comb_share
 
 Light = NDArray[np.float32]
@@ -67,7 +68,6 @@ class Read:
 
     pictures: int = 0
     damaged: int = 0
-    times: list[float] = field(default_factory=list)
 
 
 def look(path: Path, *, one_field: bool | None = None) -> Look:
@@ -132,22 +132,9 @@ def _announced(container: Any, rate: Fraction) -> int:
 
 @contextlib.contextmanager
 def _opened(path: Path) -> Iterator[tuple[Any, Any]]:
-    try:
-        import av
-    except ImportError:
-        raise MissingExtra("film", "av", "Measuring a film") from None
-    try:
-        with path.open("rb") as file, contextlib.closing(av.open(file, "r")) as container:
-            if not container.streams.video:
-                raise PastepotError(_unusable(path, "It holds no moving picture."))
-            stream = container.streams.video[0]
-            stream.thread_type = "AUTO"
-            yield container, stream
-    except FileNotFoundError:
-        raise PastepotError(_unusable(path, "The file is missing.")) from None
-    except (av.FFmpegError, OSError, ValueError) as error:
-        reason = getattr(error, "strerror", "") or str(error)
-        raise PastepotError(_unusable(path, f"It can't be read ({reason}).")) from None
+    with media.opened(path, "video", "Measuring a film", _unusable) as (container, stream):
+        stream.thread_type = "AUTO"
+        yield container, stream
 
 
 def _frames(container: Any, stream: Any, read: Read) -> Iterator[Any]:

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pastepot.errors import MissingExtra, PastepotError, Problem, raise_if_any
+from pastepot import extras
+from pastepot.errors import PastepotError, Problem, raise_if_any
 from pastepot.output import output_problems, replacing
 from pastepot.render import fit, formats, sound
 from pastepot.render.loudness import PEAK_LIMIT, Loudness, measure
@@ -103,10 +104,7 @@ def deliver(order: Order, progress: Progress = lambda done, total, text: None) -
     A film that is not finished leaves nothing behind, and one that exists is only replaced when the new one is whole.
     Raises MissingExtra without PyAV.
     """
-    try:
-        import av  # noqa: F401
-    except ImportError as error:
-        raise MissingExtra("film", "av", "Delivering a film") from error
+    extras.load("av", "film", "Delivering a film")
     found = _out_problems(order)
     try:
         pictures = listed(order.frames)

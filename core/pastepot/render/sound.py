@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pastepot import media
 from pastepot.errors import PastepotError, Problem
 
 RATE = 48_000
@@ -91,17 +92,8 @@ def _both_sides(samples: NDArray[Any]) -> Stereo:
 
 def _decoded(path: Path) -> Iterator[Any]:
     """The file's frames of sound, as PyAV's AudioFrame."""
-    import av
-
-    try:
-        with path.open("rb") as file, av.open(file, "r") as container:
-            if not container.streams.audio:
-                raise PastepotError(_unusable(path, "It holds no sound."))
-            yield from container.decode(container.streams.audio[0])
-    except FileNotFoundError:
-        raise PastepotError(_unusable(path, "The file is missing.")) from None
-    except (av.FFmpegError, OSError) as error:
-        raise PastepotError(_unusable(path, f"It can't be read ({error.strerror or error}).")) from None
+    with media.opened(path, "audio", "Delivering a film", _unusable) as (container, stream):
+        yield from container.decode(stream)
 
 
 def _unusable(path: Path, why: str) -> Problem:

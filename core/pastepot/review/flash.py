@@ -18,7 +18,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from pastepot.errors import MissingExtra, PastepotError, Problem
+from pastepot import extras
+from pastepot.errors import PastepotError, Problem
 from pastepot.review import swings
 from pastepot.review.cells import SIDE, Cells, cells
 from pastepot.review.windows import Windows
@@ -143,10 +144,7 @@ class FlashCheck:
 
 def check(path: Path, progress: Progress = lambda done, total, text: None, *, every_pixel: bool = False) -> Report:
     """Check a film file. Raises PastepotError if it can't be read or is HDR, MissingExtra without PyAV."""
-    try:
-        import av
-    except ImportError as error:
-        raise MissingExtra("film", "av", "Checking a film for flashes") from error
+    av = extras.load("av", "film", "Checking a film for flashes")
     try:
         with av.open(str(path.resolve())) as film:
             if not film.streams.video:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pastepot.errors import MissingExtra
+from pastepot import extras
 from pastepot.timing.chart_values import INKS, Block, Drawing, Ring, Shape
 
 if TYPE_CHECKING:
@@ -21,10 +21,7 @@ _FINE = 4  # shapes are painted this much larger and averaged down, which makes 
 
 def require_pillow(what: str) -> None:
     """Raise MissingExtra without Pillow."""
-    try:
-        import PIL.Image  # noqa: F401
-    except ImportError as error:
-        raise MissingExtra("photo", "Pillow", what) from error
+    extras.load("PIL.Image", "photo", what, "Pillow")
 
 
 def letters(font: Path | None = None, density: float = DENSITY) -> Letters:

@@ -5,7 +5,6 @@ Whatever its length, only the pieces that are being worked on are in memory.
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -13,7 +12,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pastepot.errors import MissingExtra, PastepotError, Problem
+from pastepot import media
+from pastepot.errors import PastepotError, Problem
 
 RATE = 16_000
 """Samples a second."""
@@ -108,19 +108,8 @@ def _resampled(path: Path) -> Iterator[Samples]:
 
 
 def _decoded(path: Path) -> Iterator[Any]:
-    try:
-        import av
-    except ImportError:
-        raise MissingExtra("film", "av", "Reading a sound") from None
-    try:
-        with path.open("rb") as file, contextlib.closing(av.open(file, "r")) as container:
-            if not container.streams.audio:
-                raise PastepotError(_unusable(path, "It holds no sound."))
-            yield from container.decode(container.streams.audio[0])
-    except FileNotFoundError:
-        raise PastepotError(_unusable(path, "The file is missing.")) from None
-    except (av.FFmpegError, OSError, ValueError) as error:
-        raise PastepotError(_unusable(path, f"It can't be read ({getattr(error, 'strerror', '') or error}).")) from None
+    with media.opened(path, "audio", "Reading a sound", _unusable) as (container, stream):
+        yield from container.decode(stream)
 
 
 def _unusable(path: Path, why: str) -> Problem:
