@@ -138,14 +138,22 @@ def _put_in_use(target: Target, action: bpy.types.Action) -> None:
 def _retire(target: Target) -> str | None:
     """Remove the last handmade action, or keep it under another name if the animator retouched it."""
     old = target.block.get(ids.HANDMADE_ACTION)
-    if old is None:
-        return None
-    if old.get(ids.BUILT) == digest(old):
+    return None if old is None else retire(old, f"{target.owner} handmade")
+
+
+def retire(old: bpy.types.Action, name: str) -> str | None:
+    """Remove an action that we wrote; if the animator retouched it keep it as '`name`, retouched', and say the name."""
+    if is_untouched(old):
         bpy.data.actions.remove(old)
         return None
-    old.name = f"{target.owner} handmade, retouched"
+    old.name = f"{name}, retouched"
     old.use_fake_user = True
     return old.name
+
+
+def is_untouched(action: bpy.types.Action) -> bool:
+    """Whether we wrote the action and nobody changed it since."""
+    return ids.BUILT in action and action[ids.BUILT] == digest(action)
 
 
 def digest(action: bpy.types.Action, written: Mapping[tuple[str, int], np.ndarray] | None = None) -> str:

@@ -77,6 +77,11 @@ def read(curve: bpy.types.FCurve) -> core.Curve:
     return _with_its_numbers(curve, keyed)
 
 
+def frames_and(curve: bpy.types.FCurve, name: str) -> tuple[np.ndarray, np.ndarray]:
+    """The frames of a curve's keys, and what each has for 'interpolation', 'type' and the like, as numbers."""
+    return _floats(curve.keyframe_points, "co", 2)[:, 0], _choices(curve.keyframe_points, name)
+
+
 def _floats(points: Any, name: str, width: int = 1) -> np.ndarray:
     values = np.empty(len(points) * width, np.float32)
     points.foreach_get(name, values)

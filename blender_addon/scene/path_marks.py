@@ -10,6 +10,7 @@ import numpy as np
 from mathutils import Euler, Matrix, Quaternion, Vector
 
 from .. import host
+from .curves import frames_and
 
 AROUND = 8
 """Exposures before and after the present one that are shown: enough for the passage one works on, cheap on any film."""
@@ -80,13 +81,10 @@ def _starts(curves: list[_Curves], first: int, last: int) -> np.ndarray:
     """Where anything in the chain is set anew: its held keys, or each frame where keys are not held."""
     times = [np.array([first])]
     for curve in (c for some in curves for c in some.values()):
-        count = len(curve.keyframe_points)
-        kinds, pairs = np.empty(count, np.int32), np.empty(2 * count, np.float32)
-        curve.keyframe_points.foreach_get("interpolation", kinds)
-        curve.keyframe_points.foreach_get("co", pairs)
-        if count > 1 and (kinds != host.INTERPOLATION["CONSTANT"]).any():
+        frames, kinds = frames_and(curve, "interpolation")
+        if len(frames) > 1 and (kinds != host.INTERPOLATION["CONSTANT"]).any():
             return np.arange(first, last + 1)
-        times.append(np.ceil(pairs[::2]).astype(int))
+        times.append(np.ceil(frames).astype(int))
     starts = np.unique(np.concatenate(times))
     return starts[(starts >= first) & (starts <= last)]
 
@@ -95,11 +93,8 @@ def _extremes(curves: _Curves) -> np.ndarray:
     """Frames with a key that is marked as an extreme; of smooth curves all keys are the animator's."""
     found = [np.empty(0)]
     for curve in curves.values():
-        count = len(curve.keyframe_points)
-        kinds, pairs = np.empty(count, np.int32), np.empty(2 * count, np.float32)
-        curve.keyframe_points.foreach_get("type", kinds)
-        curve.keyframe_points.foreach_get("co", pairs)
-        found.append(pairs[::2][kinds != host.KEY_TYPE["JITTER"]])
+        frames, kinds = frames_and(curve, "type")
+        found.append(frames[kinds != host.KEY_TYPE["JITTER"]])
     return np.concatenate(found)
 
 

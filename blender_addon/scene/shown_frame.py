@@ -85,12 +85,7 @@ def _retire(scene: bpy.types.Scene) -> str | None:
     if old is None:
         return None
     del scene[ids.FRAME_ACTION]
-    if old.get(ids.BUILT) == actions.digest(old):
-        bpy.data.actions.remove(old)
-        return None
-    old.name = f"{_NAME}, retouched"
-    old.use_fake_user = True
-    return old.name
+    return actions.retire(old, _NAME)
 
 
 def _new_empty(scene: bpy.types.Scene) -> bpy.types.Object:

@@ -12,6 +12,7 @@ from pastepot.errors import PastepotError, Problem
 
 from .. import host, ids
 from ..scene import actions
+from ..scene.curves import frames_and
 from .background import tell
 from .handmade import rate
 
@@ -29,7 +30,7 @@ def retime(scene: bpy.types.Scene, fps: int) -> str:
         return f"The film is at {fps} frames a second already."
     curves = list(_curves())
     _refuse_uneven(curves, factor)
-    untouched = [a for a in bpy.data.actions if ids.BUILT in a and a[ids.BUILT] == actions.digest(a)]
+    untouched = [a for a in bpy.data.actions if actions.is_untouched(a)]
     for _, curve in curves:
         _stretch(curve, factor)
     for action in untouched:  # moving our keys is no retouching
@@ -74,11 +75,8 @@ def _refuse_uneven(curves: list[tuple[bpy.types.Action, bpy.types.FCurve]], fact
     constant = host.INTERPOLATION["CONSTANT"]
     uneven: dict[str, int] = {}
     for action, curve in curves:
-        count = len(curve.keyframe_points)
-        pairs, kinds = np.empty(2 * count, np.float32), np.empty(count, np.int32)
-        curve.keyframe_points.foreach_get("co", pairs)
-        curve.keyframe_points.foreach_get("interpolation", kinds)
-        moved = (pairs[0::2] - 1.0) * float(factor)
+        frames, kinds = frames_and(curve, "interpolation")
+        moved = (frames - 1.0) * float(factor)
         if bad := int(np.count_nonzero((kinds == constant) & (np.abs(moved - np.rint(moved)) > 1e-3))):
             uneven[action.name] = uneven.get(action.name, 0) + bad
     if uneven:

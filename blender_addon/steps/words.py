@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any
 
 import bpy
@@ -21,7 +22,7 @@ _PAPER, _EDGE, _INK = (0.93, 0.89, 0.80, 0.92), (0.35, 0.25, 0.2, 1.0), (0.15, 0
 
 Words = list[tuple[float, float, str]]
 _handles: list[Any] = []
-_parsed: tuple[str, Words] = ("[]", [])
+_parsed: tuple[tuple[str, Fraction] | None, Words] = (None, [])
 
 
 def keep(scene: bpy.types.Scene, film: Film, read: Sequence[Reading]) -> None:
@@ -41,10 +42,10 @@ def on_frames(scene: bpy.types.Scene) -> Words:
     stored = scene.get(ids.SPOKEN, "")
     if not stored:
         return []
-    key = f"{stored} {rate(scene)}"
+    key = stored, rate(scene)
     if _parsed[0] != key:
         first, words = json.loads(stored)
-        fps = float(rate(scene))
+        fps = float(key[1])
         _parsed = (key, [(first + a * fps, first + b * fps, text) for a, b, text in words])
     return _parsed[1]
 
