@@ -1,6 +1,0 @@
-"""The tests' own camera lies beside them."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parent))
